@@ -1,0 +1,29 @@
+"""The base of everything surveyed: frozen, closed to unknown keys, with how each value is known beside it."""
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+
+Known = Literal["measured", "plate", "told", "assumed"]
+Name = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=120)]
+Id = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=64)]
+Remark = Annotated[str, StringConstraints(max_length=2000)]
+YesNoUnknown = Literal["yes", "no", "unknown"]
+
+
+class Part(BaseModel):
+    """A part of a survey.
+
+    `known` says how a value of this part is known: field name to measured, plate, told or assumed. A size that is
+    not named there was measured; a value that was left at its default was assumed.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+    known: dict[str, Known] = Field(default_factory=dict)
+
+    def how_known(self, field: str) -> Known:
+        """How one field of this part is known."""
+        if field in self.known:
+            return self.known[field]
+        return "measured" if field in self.model_fields_set else "assumed"

@@ -1,0 +1,116 @@
+"""Rooms: their size, what bounds them, the emitters in them and the wall spaces where another could hang."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from models.survey.part import Id, Name, Part, Remark
+from models.units import AirChangesPerH, AreaM2, HeightM, LengthM, Ratio, RoomTempC, RouteM, SizeMm, Unknown
+
+RoomUse = Literal[
+    "living", "dining", "kitchen", "bedroom", "bathroom", "shower_room", "toilet", "hall", "landing", "study",
+    "utility", "storage", "other",
+]
+ElementKind = Literal["wall", "window", "door", "roof_window", "floor", "ceiling", "roof"]
+Faces = Literal["outside", "ground", "neighbour", "unheated", "room"]
+UnheatedSpace = Literal[
+    "room_1_external_wall", "room_2_external_walls", "room_2_external_walls_with_door", "room_3_external_walls",
+    "basement_without_openings", "basement_with_openings", "roof_space_highly_vented", "roof_space_uninsulated",
+    "roof_space_insulated", "internal_circulation", "vented_circulation", "crawl_space",
+]
+EmitterKind = Literal["panel", "column", "towel_rail", "fan_assisted", "floor_heating"]
+
+
+class Element(Part):
+    """A flat piece of what bounds a room.
+
+    Its size is `area_m2`, or `length_m` times `height_m` (of one of `count` alike). `within` names the wall, roof
+    or floor that an opening is cut from: the engine subtracts, the survey gives the whole wall. An inner wall,
+    floor or ceiling that faces another heated room stands in *one* of the two rooms and names the other one in
+    `beside_room`. `space` is the kind of the unheated space.
+    """
+
+    id: Id
+    kind: ElementKind
+    faces: Faces
+    construction: Id
+    area_m2: AreaM2 | None = None
+    length_m: LengthM | None = None
+    height_m: Annotated[float, Field(gt=0, le=15)] | None = None
+    count: Annotated[int, Field(ge=1, le=50)] = 1
+    within: Id | None = None
+    beside_room: Id | None = None
+    space: UnheatedSpace | None = None
+
+    @property
+    def gross_area_m2(self) -> float:
+        """Area of all `count` pieces before openings are taken off, m2."""
+        one = self.area_m2 if self.area_m2 is not None else (self.length_m or 0.0) * (self.height_m or 0.0)
+        return one * self.count
+
+
+class Emitter(Part):
+    """An emitter that hangs or lies in the room today.
+
+    `output_50k_w` is the rated output at 50 K excess temperature (EN 442-2) and `exponent` its characteristic;
+    unknown output is estimated from kind and size and counted as assumed.
+    """
+
+    id: Id
+    kind: EmitterKind
+    type: Annotated[str, Field(max_length=40)] = ""
+    height_mm: SizeMm | None = None
+    length_mm: SizeMm | None = None
+    output_50k_w: Annotated[float, Field(gt=0, le=20000)] | Unknown = "unknown"
+    exponent: Annotated[float, Field(ge=1.0, le=1.6)] = 1.3
+    water_l: Annotated[float, Field(ge=0, le=500)] | Unknown = "unknown"
+    tail_mm: Annotated[int, Field(ge=6, le=42)] | Unknown = "unknown"
+    valves: Literal["thermostatic", "manual", "seized", "none", "unknown"] = "unknown"
+    condition: Literal["sound", "leaking", "corroded", "unknown"] = "unknown"
+    keep_wish: bool = False
+
+
+class WallSpace(Part):
+    """A stretch of wall where an emitter hangs or could hang.
+
+    `emitter` names the one that hangs there now. `run_m` is the one-way pipe run from the nearest flow and return;
+    "assumed" where the layout under the floor was not seen.
+    """
+
+    id: Id
+    length_mm: SizeMm
+    height_mm: SizeMm
+    depth_mm: SizeMm = 110
+    emitter: Id | None = None
+    run_m: RouteM | Literal["assumed"] = "assumed"
+
+
+class Room(Part):
+    """A room that is to be heated. `storey` counts from 0 at the ground floor."""
+
+    id: Id
+    name: Name
+    use: RoomUse
+    storey: Annotated[int, Field(ge=-1, le=6)] = 0
+    length_m: LengthM
+    width_m: LengthM
+    height_m: HeightM
+    wanted_temp_c: RoomTempC | None = None
+    air_changes_per_h: AirChangesPerH | None = None
+    heat_recovery_ratio: Ratio = 0.0
+    elements: tuple[Element, ...] = ()
+    emitters: tuple[Emitter, ...] = ()
+    wall_spaces: tuple[WallSpace, ...] = ()
+    has_sensor: bool = False
+    floor_must_be_lifted: bool = False
+    notes: Remark = ""
+
+    @property
+    def floor_area_m2(self) -> float:
+        """Floor area, m2."""
+        return self.length_m * self.width_m
+
+    @property
+    def volume_m3(self) -> float:
+        """Air volume, m3."""
+        return self.length_m * self.width_m * self.height_m

@@ -1,0 +1,53 @@
+"""Numbers with a unit: the annotated types that inputs are made of, and the few exact conversions.
+
+One unit per quantity inside `models`; the suffix of a name says which (see DEVELOPERS.md, "Nomenclature").
+"""
+
+import math
+from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+Unknown = Literal["unknown"]
+UNKNOWN: Unknown = "unknown"
+
+LengthM = Annotated[float, Field(gt=0, le=100)]
+HeightM = Annotated[float, Field(gt=0.3, le=15)]
+DistanceM = Annotated[float, Field(ge=0, le=1000)]
+RouteM = Annotated[float, Field(ge=0, le=200)]
+AreaM2 = Annotated[float, Field(gt=0, le=5000)]
+SizeMm = Annotated[int, Field(gt=0, le=10000)]
+ClearanceMm = Annotated[int, Field(ge=0, le=100000)]
+RoomTempC = Annotated[float, Field(ge=5, le=30)]
+FlowTempC = Annotated[float, Field(ge=25, le=75)]
+AirChangesPerH = Annotated[float, Field(ge=0, le=20)]
+UWPerM2K = Annotated[float, Field(ge=0, le=7)]
+Ratio = Annotated[float, Field(ge=0, le=1)]
+Count = Annotated[int, Field(ge=0, le=1000)]
+
+ABSOLUTE_ZERO_C = -273.15
+GRAVITY_M_PER_S2 = 9.80665
+WH_PER_J = 1 / 3600
+HOURS_A_YEAR_H = 8760
+
+_SIXTH = Decimal("0.000001")
+
+
+def exact(value: float | Decimal) -> Decimal:
+    """The value at six decimal places, so that a ceiling taken afterwards meets no float dust.
+
+    2 x 8.4 / 1.2 is 14.000000000000002 in floats and 14 here.
+    """
+    decimal = value if isinstance(value, Decimal) else Decimal(repr(float(value)))
+    return decimal.quantize(_SIXTH, ROUND_HALF_UP)
+
+
+def whole_up(value: float | Decimal) -> int:
+    """The next whole number at or above the value, after quantising to six places."""
+    return int(exact(value).to_integral_value(ROUND_CEILING))
+
+
+def dyadic(value: float) -> float:
+    """The value on a grid of 2**-30, fine enough to be invisible, on which sums of floats are exact."""
+    return math.ldexp(round(math.ldexp(value, 30)), -30)

@@ -1,0 +1,1 @@
+"""What the firm may edit: price list, recipes, labour tasks, rates, calendars; and the demo households."""

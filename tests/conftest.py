@@ -1,0 +1,61 @@
+"""What all tests share: the oracle cases, the report of oracles, the seed data as rules."""
+
+import json
+from collections import Counter, defaultdict
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+HERE = Path(__file__).parent
+STANDINGS = ("published", "second computation", "common practice", "from memory")
+_passed: dict[str, Counter[str]] = defaultdict(Counter)
+_through_estimate: Counter[str] = Counter()
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    config.addinivalue_line(
+        "markers",
+        "oracle(question, source, standing, tolerance, case=None, through_estimate=False): a check against the "
+        "outside; `question` is a file of models/design or physics, pricing, labour; `case` an id of data/cases.json",
+    )
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    for item in items:
+        for mark in item.iter_markers("oracle"):
+            missing = {"question", "source", "standing", "tolerance"} - set(mark.kwargs)
+            if missing:
+                raise pytest.UsageError(f"{item.nodeid}: the oracle mark lacks {sorted(missing)}")
+            if mark.kwargs["standing"] not in STANDINGS:
+                raise pytest.UsageError(f"{item.nodeid}: standing is one of {STANDINGS}")
+
+
+@pytest.hookimpl(hookwrapper=True)
+def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo[None]) -> Any:
+    outcome = yield
+    report = outcome.get_result()
+    if report.when == "call" and report.passed:
+        for mark in item.iter_markers("oracle"):
+            _passed[mark.kwargs["question"]][mark.kwargs["standing"]] += 1
+            _through_estimate[mark.kwargs["question"]] += bool(mark.kwargs.get("through_estimate"))
+
+
+def pytest_terminal_summary(terminalreporter: Any) -> None:
+    if not _passed:
+        return
+    terminalreporter.section("oracles that hold, by question and standing")
+    for question in sorted(_passed):
+        counts = ", ".join(f"{_passed[question][s]} {s}" for s in STANDINGS if _passed[question][s])
+        terminalreporter.line(f"{question:22} {counts}; {_through_estimate[question]} through estimate()")
+    totals = Counter[str]()
+    for counter in _passed.values():
+        totals.update(counter)
+    terminalreporter.line("together: " + ", ".join(f"{totals[s]} {s}" for s in STANDINGS if totals[s]))
+
+
+@pytest.fixture(scope="session")
+def cases() -> dict[str, dict[str, Any]]:
+    """The published and computed cases of data/cases.json by id."""
+    records = json.loads((HERE / "oracles/data/cases.json").read_text())
+    return {record["id"]: record for record in records}
