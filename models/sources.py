@@ -18,7 +18,8 @@ class Source:
 
     def __str__(self) -> str:
         place = f"{self.document}, {self.clause}" if self.clause else self.document
-        return place if self.standing in ("published", "firm's rule") else f"{place} ({self.standing})"
+        said = self.standing in ("published", "firm's rule") or self.standing in self.document
+        return place if said else f"{place} ({self.standing})"
 
 
 COMMON_PRACTICE = Source("common practice, no source", standing="common practice")

@@ -59,3 +59,18 @@ def cases() -> dict[str, dict[str, Any]]:
     """The published and computed cases of data/cases.json by id."""
     records = json.loads((HERE / "oracles/data/cases.json").read_text())
     return {record["id"]: record for record in records}
+
+
+@pytest.fixture(scope="session")
+def rules() -> Any:
+    """The seed folder as rules."""
+    from api.store.seed_files import rules_from_folder
+
+    return rules_from_folder()
+
+
+@pytest.fixture(scope="session")
+def households() -> dict[str, dict[str, Any]]:
+    """The demo households and the smallest survey as {survey, choices} records by name."""
+    folder = HERE.parent / "seed_data/households"
+    return {path.stem: json.loads(path.read_text("utf-8")) for path in sorted(folder.glob("*.json"))}

@@ -13,4 +13,9 @@ from models.catalogue.items import (
     Volumiser as Volumiser,
     ZoneRecord as ZoneRecord,
 )
-from models.catalogue.prices import PriceLine as PriceLine, PriceList as PriceList
+from models.catalogue.prices import (
+    PriceLine as PriceLine,
+    PriceList as PriceList,
+    RefusedRow as RefusedRow,
+    price_lines_from_rows as price_lines_from_rows,
+)

@@ -1,16 +1,26 @@
 """Price lists: what an item costs, from whom, in which pack, and how it is sold on."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from decimal import Decimal
+from decimal import Decimal, InvalidOperation
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, ValidationError
 
 from models.catalogue.items import Row, Sku
 
 VatClass = Literal["installed", "goods_only", "outside_scope"]
+
+
+class RefusedRow(ValueError):
+    """A row that cannot be loaded: says which file, which row and why."""
+
+    def __init__(self, file: str, row: int, reason: str) -> None:
+        super().__init__(f"{file}, row {row}: {reason}")
+        self.file = file
+        self.row = row
+        self.reason = reason
 
 
 class PriceLine(Row):
@@ -26,7 +36,7 @@ class PriceLine(Row):
     description: str
     unit: str
     pack_size: Annotated[Decimal, Field(gt=0)]
-    cost_gbp: Decimal
+    cost_gbp: Annotated[Decimal, Field(max_digits=12, decimal_places=4)]
     supplier: str
     supplier_code: str
     lead_time_days: Annotated[int, Field(ge=0)]
@@ -66,3 +76,52 @@ class PriceList:
     def cost_pence(self, sku: str) -> int:
         """Cost of one unit of measure in whole pence, for ranking choices only. Raises KeyError if not listed."""
         return int((self.lines[sku].cost_gbp * 100).to_integral_value())
+
+
+_COLUMNS = (
+    "sku", "group", "description", "unit", "pack_size", "cost_gbp", "supplier", "supplier_code", "lead_time_days",
+    "held", "margin_class", "vat_class", "sales_nominal", "charged_by", "role", "attributes", "ends_on",
+)  # fmt: skip
+_MAY_BE_EMPTY = frozenset({"role", "attributes", "ends_on"})
+
+
+def price_lines_from_rows(rows: Iterable[Mapping[str, str]], *, file: str = "price_list.csv") -> tuple[PriceLine, ...]:
+    """Price lines from rows of text, one column a field; `attributes` reads "od_mm=28;rating_a=16".
+
+    The first row counts as row 2, after the headings. Raises RefusedRow naming file, row, column and reason.
+    """
+    lines: list[PriceLine] = []
+    seen: dict[str, int] = {}
+    for number, row in enumerate(rows, 2):
+        unknown = [str(column) for column in row if column not in _COLUMNS]
+        if unknown:
+            raise RefusedRow(file, number, f"there is no column {', '.join(unknown)}")
+        missing = [column for column in _COLUMNS if column not in _MAY_BE_EMPTY and not (row.get(column) or "").strip()]
+        if missing:
+            raise RefusedRow(file, number, f"{', '.join(missing)} must be filled in")
+        cells: dict[str, object] = {column: cell.strip() for column, cell in row.items() if cell and cell.strip()}
+        cells["attributes"] = _attributes(file, number, row.get("attributes") or "")
+        try:
+            line = PriceLine.model_validate(cells)
+        except ValidationError as fault:
+            first = fault.errors()[0]
+            column = ".".join(str(part) for part in first["loc"])
+            raise RefusedRow(file, number, f"{column} {first['input']!r}: {first['msg']}") from fault
+        if line.sku in seen:
+            raise RefusedRow(file, number, f"SKU {line.sku} stands already in row {seen[line.sku]}")
+        seen[line.sku] = number
+        lines.append(line)
+    return tuple(lines)
+
+
+def _attributes(file: str, row: int, cell: str) -> dict[str, Decimal]:
+    attributes: dict[str, Decimal] = {}
+    for pair in filter(None, (part.strip() for part in cell.split(";"))):
+        name, equals, value = pair.partition("=")
+        try:
+            attributes[name.strip()] = Decimal(value.strip())
+        except InvalidOperation as fault:
+            raise RefusedRow(file, row, f"attributes: {pair!r} is not of the form od_mm=28") from fault
+        if not equals or not name.strip() or not attributes[name.strip()].is_finite():
+            raise RefusedRow(file, row, f"attributes: {pair!r} is not of the form od_mm=28")
+    return attributes

@@ -39,6 +39,7 @@ class EmitterPrices:
     add_parts_pence_per_m: int
     valve_pair_pence: int
     assumed_run_m: float
+    add_parts_pence: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,9 +6,8 @@ BS EN 14511 rating points, interpolated linearly in outdoor and in flow temperat
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 
-from models.catalogue import OutdoorUnit, PumpPoint
+from models.catalogue import OutdoorUnit, PumpPoint, Rating
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,14 +31,28 @@ class RatingGrid:
 
 def rating_grid(unit: OutdoorUnit) -> RatingGrid:
     """The grid of a unit's rating points. Raises ValueError where a point of the grid is missing."""
-    return _grid(unit.sku, unit.ratings)
+    ratings = unit.ratings
+    remembered = _grids.get(id(ratings))
+    if remembered is not None and remembered[0] is ratings:
+        return remembered[1]
+    grid = _grid(unit.sku, ratings)
+    if len(_grids) >= _MOST_GRIDS:
+        _grids.clear()
+    _grids[id(ratings)] = (ratings, grid)
+    return grid
 
 
-@lru_cache(maxsize=512)
-def _grid(sku: str, ratings: tuple) -> RatingGrid:  # type: ignore[type-arg]
+# By identity, with the ratings held so that it stays theirs: hashing 18 points costs more than a whole lookup.
+_grids: dict[int, tuple[tuple[Rating, ...], RatingGrid]] = {}
+_MOST_GRIDS = 512
+
+
+def _grid(sku: str, ratings: tuple[Rating, ...]) -> RatingGrid:
     by_point = {(point.outdoor_temp_c, point.flow_temp_c): point for point in ratings}
     outdoor = tuple(sorted({point.outdoor_temp_c for point in ratings}))
     flow = tuple(sorted({point.flow_temp_c for point in ratings}))
+    if len(outdoor) < 2 or len(flow) < 2:
+        raise ValueError(f"unit {sku} needs ratings at two outdoor and two flow temperatures or more")
     missing = [(t, f) for t in outdoor for f in flow if (t, f) not in by_point]
     if missing:
         raise ValueError(f"unit {sku} has no rating at outdoor, flow {missing}")

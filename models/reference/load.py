@@ -19,23 +19,11 @@ class BrokenTable(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
-class GroundEquivalent:
-    """Constants of BS EN 12831-1:2017 function E.1 for one kind of element in touch with the ground."""
-
-    a: float
-    b: float
-    c1: float
-    c2: float
-    c3: float
-    d: float
-    n1: float
-    n2: float
-    n3: float
-
-
-@dataclass(frozen=True, slots=True)
 class HeatLossTable:
-    """BS EN 12831-1 constants: see heat_loss.json for the names of the kinds."""
+    """BS EN 12831-1 constants: see heat_loss.json for the names of the kinds.
+
+    `ground_equivalent` holds the constants of function E.1 by their letters, for "floor" and "wall".
+    """
 
     air_heat_capacity_wh_per_m3k: float
     thermal_bridge_w_per_m2k: Mapping[str, float]
@@ -49,7 +37,7 @@ class HeatLossTable:
     air_gradient_k_per_m: float
     occupied_height_m: float
     source: Source
-    ground_equivalent: Mapping[str, GroundEquivalent]
+    ground_equivalent: Mapping[str, Mapping[str, float]]
     ground_equivalent_source: Source
 
 
@@ -293,9 +281,19 @@ def _heat_loss() -> HeatLossTable:
         air_gradient_k_per_m=high["air_gradient_k_per_m"],
         occupied_height_m=high["occupied_height_m"],
         source=source_of(table["source"]),
-        ground_equivalent={kind: GroundEquivalent(**table["ground_equivalent"][kind]) for kind in ("floor", "wall")},
+        ground_equivalent={kind: _ground_equivalent(table, kind) for kind in ("floor", "wall")},
         ground_equivalent_source=source_of(table["ground_equivalent"]["source"]),
     )
+
+
+_GROUND_LETTERS = {"a", "b", "c1", "c2", "c3", "d", "n1", "n2", "n3"}
+
+
+def _ground_equivalent(table: Mapping[str, Any], kind: str) -> dict[str, float]:
+    constants: dict[str, float] = table["ground_equivalent"][kind]
+    if constants.keys() != _GROUND_LETTERS:
+        raise BrokenTable(f"heat_loss.json: ground_equivalent, {kind}: needs just {', '.join(sorted(_GROUND_LETTERS))}")
+    return constants
 
 
 def _defaults() -> Defaults:

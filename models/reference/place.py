@@ -89,7 +89,7 @@ class SlabTable:
 
 @dataclass(frozen=True, slots=True)
 class SoakawayTable:
-    """How a soakaway for meltwater is built. `days_held` is how many days' water its voids hold, by ground."""
+    """How a soakaway for meltwater is built. `held_days` is how many days' water its voids hold, by ground."""
 
     depth_mm: float
     below_frost_mm: float
@@ -97,8 +97,8 @@ class SoakawayTable:
     standing_pipe_od_mm: float
     side_steps_mm: tuple[float, ...]
     void_ratio: float
-    days_held: Mapping[str, float]
-    top_bags: float
+    held_days: Mapping[str, float]
+    top_bags: int
     bag_kg: float
     gravel_kg_per_m3: float
     trace_heat_above_m: float
@@ -196,8 +196,10 @@ def _typed(
         raise BrokenTable(f"{file}: {name} is missing")
     for value in series[name].values:
         if value.source.standing not in get_args(Standing):
-            raise BrokenTable(f"{file}: {name}: standing is {value.source.standing!r}, it must be one of "
-                              f"{', '.join(get_args(Standing))}")  # fmt: skip
+            raise BrokenTable(
+                f"{file}: {name}: standing is {value.source.standing!r}, it must be one of "
+                f"{', '.join(get_args(Standing))}"
+            )
     values = tuple(
         replace(value, value=typed(file, f"{name} from {value.from_}", value.value)) for value in series[name].values
     )
@@ -286,8 +288,8 @@ def _soakaway(record: Mapping[str, Any]) -> SoakawayTable:
         standing_pipe_od_mm=_within(file, name, record, "standing_pipe_od_mm", 32, 200),
         side_steps_mm=steps,
         void_ratio=_within(file, name, record, "void_ratio", 0.2, 0.5),
-        days_held=_by_ground(file, name, record, "days_held", 0.1, 10),
-        top_bags=_within(file, name, record, "top_bags", 0, 10),
+        held_days=_by_ground(file, name, record, "held_days", 0.1, 10),
+        top_bags=int(_within(file, name, record, "top_bags", 0, 10)),
         bag_kg=_within(file, name, record, "bag_kg", 5, 50),
         gravel_kg_per_m3=_within(file, name, record, "gravel_kg_per_m3", 1200, 2200),
         trace_heat_above_m=_within(file, name, record, "trace_heat_above_m", 0, 20),
@@ -371,6 +373,7 @@ def _source(file: str, name: str, record: Mapping[str, Any], field: str) -> Sour
     except (KeyError, TypeError) as fault:
         raise BrokenTable(f"{file}: {name}: has no source") from fault
     if source.standing not in get_args(Standing):
-        raise BrokenTable(f"{file}: {name}: standing is {source.standing!r}, it must be one of "
-                          f"{', '.join(get_args(Standing))}")  # fmt: skip
+        raise BrokenTable(
+            f"{file}: {name}: standing is {source.standing!r}, it must be one of {', '.join(get_args(Standing))}"
+        )
     return source

@@ -23,7 +23,7 @@ from models.survey.site import (
     Supply as Supply,
     Tariffs as Tariffs,
 )
-from models.survey.survey import SCHEMA_VERSION as SCHEMA_VERSION, Survey as Survey
+from models.survey.survey import SCHEMA_VERSION as SCHEMA_VERSION, Survey as Survey, room_faults as room_faults
 from models.survey.systems import (
     CylinderPlace as CylinderPlace,
     ExistingSystem as ExistingSystem,

@@ -12,7 +12,7 @@ from models.survey.rooms import Room
 from models.survey.site import Hazard, Photo, Position, Supply, Tariffs
 from models.survey.systems import CylinderPlace, ExistingSystem, HotWater
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION: Literal[1] = 1
 
 
 class Survey(Part):
@@ -53,6 +53,11 @@ def _faults(survey: Survey) -> Iterator[str]:
         yield f"the cylinder place is in room '{survey.cylinder_place.room}', which does not exist"
     for room in survey.rooms:
         yield from _room_faults(room, constructions, rooms)
+
+
+def room_faults(room: Room, *, constructions: set[str], rooms: set[str]) -> tuple[str, ...]:
+    """What does not hang together in one room, given the ids of the house's constructions and rooms."""
+    return tuple(_room_faults(room, constructions, rooms))
 
 
 def _room_faults(room: Room, constructions: set[str], rooms: set[str]) -> Iterator[str]:

@@ -1,0 +1,1 @@
+"""JSON over HTTP, and the store behind it. Uses `models`; knows nothing of pages."""

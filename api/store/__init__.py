@@ -1,0 +1,1 @@
+"""The database: engine, sessions, queries by noun, migrations, seeding."""

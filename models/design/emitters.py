@@ -1,0 +1,767 @@
+"""Which emitters stay, are swapped or are added, room by room, at least cost for one flow temperature.
+
+BS EN 442-2:2014 for what an emitter gives; the choice itself is common practice.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from math import inf, pi
+from typing import Literal, NamedTuple
+
+from models.design.results import EmitterAction, EmitterPrices, EmitterSchedule, EmitterStep, RoomEmitters, RoomLoss
+from models.findings import Finding
+from models.money import pence
+from models.physics.emission import floor_limit_w_per_m2, mean_water_temp_c, output_ratio
+from models.reference.load import Tube
+from models.sources import COMMON_PRACTICE, Source, Why
+from models.survey import Emitter, Room, WallSpace
+from models.units import UNKNOWN, exact
+
+SOURCE = Source("BS EN 442-2:2014", "characteristic equation, arithmetic mean excess temperature")
+WHY = Why(
+    sentence="{name} needs {needed_w:,.0f} W; it has {output_before_w:,.0f} W today and {output_w:,.0f} W afterwards: "
+    "{why}",
+    source=SOURCE,
+)
+FROM_MEMORY = Source("typical outputs of steel radiators", standing="from memory")
+
+Policy = Literal["least_cost", "keep"]
+
+PANEL_W_PER_M2 = {
+    "10": 930.0, "11": 1630.0, "20": 1700.0, "21": 2200.0, "22": 2850.0, "33": 3950.0,
+}  # fmt: skip
+"""Output at 50 K per m2 of front face by panel type; a panel of unknown type counts as type 10, the safe side."""
+PANEL_WATER_L_PER_M2 = {"10": 4.7, "11": 5.0, "20": 9.6, "21": 9.7, "22": 9.7, "33": 14.5}
+PANEL_UNKNOWN_TYPE = "10"
+PANEL_ALIASES = {"P1": "10", "K1": "11", "P2": "20", "P+": "21", "K2": "22", "K3": "33"}
+FACE_W_PER_M2 = {"column": 2000.0, "towel_rail": 650.0, "fan_assisted": 3000.0}
+FACE_WATER_L_PER_M2 = {"column": 25.0, "towel_rail": 5.0, "fan_assisted": 1.5}
+UNKNOWN_SIZE_WATER_L = 6.0
+FLOOR_W_PER_M2K = 3.0
+FLOOR_WATER_L_PER_M2 = 0.9
+FLOOR_EXPONENT = 1.0
+
+WET_ROOMS = frozenset({"bathroom", "shower_room", "toilet"})
+WET_KINDS = frozenset({"panel", "column", "towel_rail"})
+DRY_KINDS = frozenset({"panel", "column", "fan_assisted"})
+UNSOUND = frozenset({"leaking", "corroded"})
+WORN_VALVES = frozenset({"manual", "seized", "none", "unknown"})
+
+OWN_DEPTH_MM = 110
+"""Depth left for a swap where no wall space was surveyed around the emitter: that of an ordinary wall space."""
+MOST_CHANGES = 3
+SHORT_STOP_RATIO = 0.10
+SMALL_NEED_W = 100.0
+TAIL_VELOCITY_M_PER_S = 1.0
+WATER_J_PER_M3K = 4180.0 * 992.0
+_HAIR_RATIO = 1e-9
+
+
+class _Rated(NamedTuple):
+    """What an emitter is rated at, and the most that a floor may give (infinite for anything else)."""
+
+    output_50k_w: float
+    exponent: float
+    limit_w: float
+
+
+class _Product(NamedTuple):
+    """An offer boiled down to what the choice asks of it."""
+
+    length_mm: int
+    height_mm: int
+    depth_mm: int
+    kind: str
+    output_50k_w: float
+    exponent: float
+    sku: str
+    name: str
+    water_l: float
+
+
+class _Option(NamedTuple):
+    """One thing that can be done at one emitter or wall space. An addition's pipe run stands at its slot."""
+
+    cost_pence: int
+    output_50k_w: float
+    exponent: float
+    limit_w: float
+    action: Literal["keep", "swap", "add", "remove", "nothing"]
+    hours_h: float
+    product: _Product | None
+
+
+_NOTHING = _Option(0, 0.0, 1.0, inf, "nothing", 0.0, None)
+
+
+class _Slot(NamedTuple):
+    """An emitter that is there, or a free wall space, with everything that can be done there, cheapest first.
+
+    `run_pence` comes on top of every product. `counted` is False where something must change in any case.
+    """
+
+    options: tuple[_Option, ...]
+    run_pence: int
+    counted: bool
+    emitter_id: str | None
+    wall_space_id: str | None
+    description: str
+    water_l: float
+    new_valves: bool
+    valves_assumed: bool
+    tail_mm: int | None
+    run_m: float
+    run_assumed: bool
+
+
+class _RoomOptions(NamedTuple):
+    room_id: str
+    name: str
+    room_temp_c: float
+    needed_w: float
+    slots: tuple[_Slot, ...]
+    today: tuple[_Rated, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class EmitterRange:
+    """The offers with all costs of a swap and of an addition in them: made once for a price list."""
+
+    prices: EmitterPrices
+    swaps: tuple[_Option, ...]
+    adds: tuple[_Option, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class EmitterOptions:
+    """What could be done in every room, whatever the flow temperature: made once, asked for each candidate."""
+
+    rooms: tuple[_RoomOptions, ...]
+    exponents: frozenset[float]
+    tail_bore_mm: Mapping[int, float]
+    findings: tuple[Finding, ...]
+
+
+# By identity, with the prices held so that it stays theirs: a price list is asked far more often than it changes.
+_ranges: dict[int, EmitterRange] = {}
+_MOST_RANGES = 64
+
+
+def emitter_range(*, prices: EmitterPrices) -> EmitterRange:
+    """The offers ready to choose from, cheapest first, remembered for the price list.
+
+    Common practice, no source: a step costs its offer with a pair of valves, the hours of a swap or an addition at
+    the labour rate, and its parts; the pipe run of an addition comes on top. Those hours hold for every product, so
+    the offer's own `fit_hours` are not added to them.
+    """
+    remembered = _ranges.get(id(prices))
+    if remembered is not None and remembered.prices is prices:
+        return remembered
+    if len(_ranges) >= _MOST_RANGES:
+        _ranges.clear()
+    made = _ranges[id(prices)] = _range(prices)
+    return made
+
+
+def _range(prices: EmitterPrices) -> EmitterRange:
+    swap_pence = _labour_pence(prices, prices.swap_hours) + prices.swap_parts_pence
+    add_pence = _labour_pence(prices, prices.add_hours) + prices.add_parts_pence
+    swaps, adds = [], []
+    for offer in prices.offers:
+        item = offer.item
+        product = _Product(
+            item.length_mm, item.height_mm, item.depth_mm, item.kind, item.output_50k_w, item.exponent, item.sku,
+            item.name, item.water_l,
+        )  # fmt: skip
+        goods_pence = offer.cost_pence + prices.valve_pair_pence
+        swaps.append(
+            _Option(
+                goods_pence + swap_pence, item.output_50k_w, item.exponent, inf, "swap", prices.swap_hours, product
+            )
+        )
+        adds.append(
+            _Option(goods_pence + add_pence, item.output_50k_w, item.exponent, inf, "add", prices.add_hours, product)
+        )
+    return EmitterRange(prices, tuple(sorted(swaps, key=_order)), tuple(sorted(adds, key=_order)))
+
+
+def emitter_options(
+    *,
+    rooms: Sequence[Room],
+    losses: Mapping[str, RoomLoss],
+    prices: EmitterPrices,
+    tubes: Mapping[int, Tube],
+    policy: Policy = "least_cost",
+) -> EmitterOptions:
+    """Everything that can be done about the emitters of each room, with its cost, before a flow temperature is known.
+
+    Common practice, no source: a product fits a wall space when its length, height and depth do; wet rooms take
+    panels, columns or towel rails, other rooms no towel rails; a leaking or corroded emitter is never kept, one that
+    the customer wishes to keep is never swapped. A swap or an addition brings a pair of valves, a kept emitter only
+    where its own are worn or unknown. `policy` "keep" changes nothing but unsound emitters. Raises KeyError for a
+    room without a loss.
+    """
+    offered = emitter_range(prices=prices)
+    swap_fits, add_fits = _fitting(offered.swaps), _fitting(offered.adds)
+    valve_pence = prices.valve_pair_pence + _labour_pence(prices, prices.valve_hours)
+    removal = _Option(_labour_pence(prices, prices.swap_hours), 0.0, 1.0, inf, "remove", prices.swap_hours, None)
+    notes = _Notes([], [], [], [], [])
+    exponents = {1.0, *(option.exponent for option in offered.swaps)}
+    made: list[_RoomOptions] = []
+    for room in rooms:
+        loss = losses[room.id]
+        kinds = WET_KINDS if room.use in WET_ROOMS else DRY_KINDS
+        spaces = {space.emitter: space for space in room.wall_spaces if space.emitter is not None}
+        today: list[_Rated] = []
+        slots: list[_Slot] = []
+        for emitter in room.emitters:
+            rated = _rated(room, emitter, loss.room_temp_c, notes)
+            exponents.add(rated.exponent)
+            today.append(rated)
+            worn = emitter.valves in WORN_VALVES
+            keep = _Option(valve_pence if worn else 0, *rated, "keep", prices.valve_hours if worn else 0.0, None)
+            slots.append(
+                _emitter_slot(room, emitter, keep, removal, spaces.get(emitter.id), kinds, swap_fits, policy, notes)
+            )
+        if policy == "least_cost":
+            slots += [_free_slot(space, kinds, add_fits, prices) for space in room.wall_spaces if space.emitter is None]
+        made.append(
+            _RoomOptions(room.id, room.name, loss.room_temp_c, max(loss.heat_loss_w, 0.0), tuple(slots), tuple(today))
+        )
+    return EmitterOptions(
+        tuple(made),
+        frozenset(exponents),
+        {od_mm: tube.bore_mm for od_mm, tube in tubes.items()},
+        tuple(_survey_findings(notes)),
+    )
+
+
+def emitter_schedule(*, options: EmitterOptions, flow_temp_c: float, delta_t_k: float) -> EmitterSchedule:
+    """The emitters of all rooms at one flow temperature, each room at least cost.
+
+    BS EN 442-2:2014 for outputs; of all combinations of at most three changes in a room the cheapest that gives
+    what the room needs, otherwise the one that gives most, with a finding. Warmer water never costs more where the
+    room's need is met.
+    """
+    return_temp_c = flow_temp_c - delta_t_k
+    mean_c = (flow_temp_c + return_temp_c) / 2
+    at = f"{flow_temp_c:g}/{return_temp_c:g} °C"
+    ratios_by_temp: dict[float, _Ratios] = {}
+    tail_limit_w = {
+        od_mm: TAIL_VELOCITY_M_PER_S * pi / 4 * (bore_mm / 1000) ** 2 * WATER_J_PER_M3K * delta_t_k
+        for od_mm, bore_mm in options.tail_bore_mm.items()
+    }
+    rooms: list[RoomEmitters] = []
+    findings = list(options.findings)
+    runs_assumed: list[str] = []
+    valves_assumed: list[str] = []
+    hottest_c, governing = -inf, None
+    water_l = 0.0
+    for room in options.rooms:
+        ratios = ratios_by_temp.get(room.room_temp_c)
+        if ratios is None:
+            excess_k = mean_c - room.room_temp_c
+            ratios = {n: output_ratio(excess_k=excess_k, exponent=n) for n in options.exponents}
+            ratios_by_temp[room.room_temp_c] = ratios
+        steps: list[EmitterStep] = []
+        cost_pence, hours_h, output_w = 0, 0.0, 0.0
+        final: list[tuple[float, float]] = []
+        words: list[str] = []
+        tails: list[tuple[_Slot, float]] = []
+        done: set[str] = set()
+        for slot, option in zip(room.slots, _cheapest(room.slots, room.needed_w, ratios), strict=True):
+            cost, rated_w, exponent, limit_w, action, option_h, product = option
+            if action == "nothing":
+                continue
+            step_w = rated_w * ratios[exponent]
+            if step_w > limit_w:
+                step_w = limit_w
+                findings.append(_floor_at_limit(room, slot, step_w))
+            steps.append(_step(slot, action, product, step_w))
+            water_l += steps[-1].water_l
+            done.add(action)
+            cost_pence += cost
+            hours_h += option_h
+            output_w += step_w
+            if rated_w > 0:
+                final.append((rated_w, exponent))
+            if slot.tail_mm is not None:
+                tails.append((slot, step_w))
+            if action == "keep":
+                if slot.valves_assumed:
+                    valves_assumed.append(room.name)
+            else:
+                words.append(_words(slot, action, product))
+                if action == "add":
+                    cost_pence += slot.run_pence
+                    if slot.run_assumed:
+                        runs_assumed.append(room.name)
+        needed_w = room.needed_w
+        short_w = needed_w - output_w if output_w < needed_w * (1 - _HAIR_RATIO) else 0.0
+        before_w = 0.0
+        for rated_w, exponent, limit_w in room.today:
+            before_w += min(rated_w * ratios[exponent], limit_w)
+        rooms.append(
+            RoomEmitters(
+                room.room_id, room.name, needed_w, before_w, output_w, short_w,
+                _action(done, short_w), tuple(steps), cost_pence, hours_h,
+                _why(room, before_w, output_w, at, words, short_w),
+            )
+        )  # fmt: skip
+        if short_w > 0:
+            findings.append(_short(room, output_w, short_w, at))
+        for slot, step_w in tails:
+            carried_w = needed_w * step_w / output_w if output_w > 0 else 0.0
+            limit_w = tail_limit_w.get(slot.tail_mm or 0, inf)
+            if carried_w > limit_w:
+                findings.append(_tail(room, slot, carried_w, limit_w, delta_t_k))
+        if needed_w > 0:
+            wanted_c = mean_water_temp_c(load_w=needed_w, emitters=final, room_temp_c=room.room_temp_c)
+            if wanted_c is None:
+                wanted_c = inf
+            if wanted_c > hottest_c:
+                hottest_c, governing = wanted_c, room.room_id
+    findings += _assumption_findings(runs_assumed, valves_assumed)
+    return EmitterSchedule(
+        flow_temp_c,
+        return_temp_c,
+        tuple(rooms),
+        sum([room.cost_pence for room in rooms]),
+        sum([room.fit_hours for room in rooms]),
+        governing,
+        water_l,
+        tuple(findings),
+    )
+
+
+# --- what can be done ------------------------------------------------------------------------------------------------
+
+
+class _Notes(NamedTuple):
+    """Names gathered on the way through the survey, for one finding each."""
+
+    output_assumed: list[str]
+    output_unknown: list[str]
+    wish_overruled: list[str]
+    condition_unknown: list[str]
+    cannot_be_swapped: list[str]
+
+
+def _labour_pence(prices: EmitterPrices, hours_h: float) -> int:
+    return pence(exact(hours_h) * Decimal(prices.labour_pence_per_h))
+
+
+def _order(option: _Option) -> tuple[int, float, str]:
+    return option.cost_pence, -option.output_50k_w, option.product.sku if option.product else ""
+
+
+_Fits = Callable[[frozenset[str], float, float, float], list[_Option]]
+
+
+def _fitting(offered: Sequence[_Option]) -> _Fits:
+    """A question, its answers remembered: the offers of some kinds that fit a length, height and depth.
+
+    Leaves out an offer where another of the same exponent costs no more and gives no less.
+    """
+    measures = [(*option.product[:4], option.output_50k_w, option.exponent, option) for option in offered
+                if option.product is not None]  # fmt: skip
+    remembered: dict[tuple[frozenset[str], float, float, float], list[_Option]] = {}
+
+    def fits(kinds: frozenset[str], length_mm: float, height_mm: float, depth_mm: float) -> list[_Option]:
+        key = (kinds, length_mm, height_mm, depth_mm)
+        found = remembered.get(key)
+        if found is None:
+            found = remembered[key] = []
+            most_w: dict[float, float] = {}
+            for length, height, depth, kind, output_w, exponent, option in measures:
+                if length > length_mm or height > height_mm or depth > depth_mm or kind not in kinds:
+                    continue
+                if output_w > most_w.get(exponent, 0.0):
+                    most_w[exponent] = output_w
+                    found.append(option)
+        return found
+
+    return fits
+
+
+def _free_slot(space: WallSpace, kinds: frozenset[str], fits: _Fits, prices: EmitterPrices) -> _Slot:
+    assumed = space.run_m == "assumed"
+    run_m = prices.assumed_run_m if space.run_m == "assumed" else space.run_m
+    run_pence = pence(exact(run_m) * Decimal(prices.add_parts_pence_per_m))
+    found = fits(kinds, space.length_mm, space.height_mm, space.depth_mm)
+    options = (_NOTHING, *found)
+    return _Slot(options, run_pence, True, None, space.id, "", 0.0, True, False, None, run_m, assumed)
+
+
+def _emitter_slot(
+    room: Room,
+    emitter: Emitter,
+    keep: _Option,
+    removal: _Option,
+    space: WallSpace | None,
+    kinds: frozenset[str],
+    fits: _Fits,
+    policy: Policy,
+    notes: _Notes,
+) -> _Slot:
+    unsound = emitter.condition in UNSOUND
+    found: list[_Option] = []
+    if unsound or (policy == "least_cost" and not emitter.keep_wish):
+        if emitter.kind == "floor_heating":
+            found = []
+        elif space is not None:
+            found = fits(kinds, space.length_mm, space.height_mm, space.depth_mm)
+        elif emitter.length_mm is not None and emitter.height_mm is not None:
+            found = fits(kinds, emitter.length_mm, emitter.height_mm, OWN_DEPTH_MM)
+    if unsound:
+        if emitter.keep_wish:
+            notes.wish_overruled.append(room.name)
+        if not found:
+            notes.cannot_be_swapped.append(room.name)
+    elif emitter.condition == UNKNOWN:
+        notes.condition_unknown.append(room.name)
+    stays = removal if unsound else keep
+    options = (stays, *found)
+    if found and found[0].cost_pence < stays.cost_pence:
+        options = tuple(sorted(options, key=_order))
+    return _Slot(
+        options,
+        0,
+        not unsound,
+        emitter.id,
+        space.id if space is not None else None,
+        _described(emitter),
+        _water_l(room, emitter),
+        emitter.valves in WORN_VALVES,
+        emitter.valves == UNKNOWN,
+        emitter.tail_mm if emitter.tail_mm != UNKNOWN else None,
+        0.0,
+        False,
+    )
+
+
+def _described(emitter: Emitter) -> str:
+    words = [emitter.kind.replace("_", " ")]
+    if emitter.type:
+        words.append(emitter.type)
+    if emitter.height_mm is not None and emitter.length_mm is not None:
+        words.append(f"{emitter.height_mm} × {emitter.length_mm}")
+    return " ".join(words)
+
+
+# --- what is there today ---------------------------------------------------------------------------------------------
+
+
+def _rated(room: Room, emitter: Emitter, room_temp_c: float, notes: _Notes) -> _Rated:
+    """Rated output of an emitter, estimated from kind, type and face where it was not known."""
+    if emitter.kind == "floor_heating":
+        zone = "bathroom" if room.use in WET_ROOMS else "occupied"
+        limit_w = floor_limit_w_per_m2(zone=zone, room_temp_c=room_temp_c) * room.floor_area_m2
+        if emitter.output_50k_w != UNKNOWN:
+            return _Rated(emitter.output_50k_w, emitter.exponent, limit_w)
+        notes.output_assumed.append(room.name)
+        return _Rated(FLOOR_W_PER_M2K * 50 * room.floor_area_m2, FLOOR_EXPONENT, limit_w)
+    if emitter.output_50k_w != UNKNOWN:
+        return _Rated(emitter.output_50k_w, emitter.exponent, inf)
+    face_m2 = _face_m2(emitter)
+    if face_m2 is None:
+        notes.output_unknown.append(room.name)
+        return _Rated(0.0, emitter.exponent, inf)
+    notes.output_assumed.append(room.name)
+    if emitter.kind == "panel":
+        return _Rated(PANEL_W_PER_M2[_panel_type(emitter)] * face_m2, emitter.exponent, inf)
+    return _Rated(FACE_W_PER_M2[emitter.kind] * face_m2, emitter.exponent, inf)
+
+
+def _panel_type(emitter: Emitter) -> str:
+    """Number of panels and of convectors as two digits, out of what the surveyor wrote ("T22", "22", "K2")."""
+    written = emitter.type.upper()
+    for name in PANEL_W_PER_M2:
+        if name in written:
+            return name
+    for alias, name in PANEL_ALIASES.items():
+        if alias in written:
+            return name
+    return PANEL_UNKNOWN_TYPE
+
+
+def _face_m2(emitter: Emitter) -> float | None:
+    if emitter.height_mm is None or emitter.length_mm is None:
+        return None
+    return emitter.height_mm * emitter.length_mm / 1e6
+
+
+def _water_l(room: Room, emitter: Emitter) -> float:
+    if emitter.water_l != UNKNOWN:
+        return emitter.water_l
+    if emitter.kind == "floor_heating":
+        return FLOOR_WATER_L_PER_M2 * room.floor_area_m2
+    face_m2 = _face_m2(emitter)
+    if face_m2 is None:
+        return UNKNOWN_SIZE_WATER_L
+    if emitter.kind == "panel":
+        return PANEL_WATER_L_PER_M2[_panel_type(emitter)] * face_m2
+    return FACE_WATER_L_PER_M2[emitter.kind] * face_m2
+
+
+# --- the choice ------------------------------------------------------------------------------------------------------
+
+_Ratios = dict[float, float]
+_Line = list[tuple[int, float, _Option]]
+
+
+def _cheapest(slots: tuple[_Slot, ...], needed_w: float, ratios: _Ratios) -> list[_Option]:
+    """One option a slot: the cheapest combination that gives what is needed, or else the one that gives most."""
+    enough_w = needed_w * (1 - _HAIR_RATIO)
+    first = [slot[0][0] for slot in slots]
+    given_w = 0.0
+    for _, rated_w, exponent, limit_w, *_ in first:
+        output_w = rated_w * ratios[exponent]
+        given_w += output_w if output_w < limit_w else limit_w
+    if given_w >= enough_w:
+        return first
+    lines = [_line(slot, ratios, enough_w) for slot in slots]
+    if len(lines) == 1:
+        return [lines[0][-1][2]]
+    if len(lines) == 2:
+        return _cheapest_pair(lines[0], lines[1], enough_w)
+    return _cheapest_of_many(lines, [slot.counted for slot in slots], enough_w)
+
+
+def _line(slot: _Slot, ratios: _Ratios, enough_w: float) -> _Line:
+    """The options that give more than every cheaper one, with cost and output, up to the first that is enough."""
+    line: _Line = []
+    most_w = -1.0
+    run_pence = slot.run_pence
+    for option in slot.options:
+        cost_pence, rated_w, exponent, limit_w, _, _, product = option
+        output_w = rated_w * ratios[exponent]
+        if output_w > limit_w:
+            output_w = limit_w
+        if output_w > most_w:
+            line.append((cost_pence if product is None else cost_pence + run_pence, output_w, option))
+            if output_w >= enough_w:
+                break
+            most_w = output_w
+    return line
+
+
+def _cheapest_pair(one: _Line, other: _Line, enough_w: float) -> list[_Option]:
+    best_pence: int | None = None
+    best = [one[-1][2], other[-1][2]]
+    j = len(other) - 1
+    for cost_pence, output_w, option in one:
+        if output_w + other[j][1] < enough_w:
+            continue
+        while j > 0 and output_w + other[j - 1][1] >= enough_w:
+            j -= 1
+        together_pence = cost_pence + other[j][0]
+        if best_pence is None or together_pence < best_pence:
+            best_pence, best = together_pence, [option, other[j][2]]
+    return best
+
+
+def _cheapest_of_many(lines: Sequence[_Line], counted: Sequence[bool], enough_w: float) -> list[_Option]:
+    """Three slots or more: cost against output slot by slot, dropping what is beaten, at most `MOST_CHANGES`."""
+    states: list[tuple[int, float, int, tuple[_Option, ...]]] = [(0, 0.0, 0, ())]
+    for line, counts in zip(lines, counted, strict=True):
+        grown = []
+        for cost, output, changes, picks in states:
+            for more_pence, more_w, option in line:
+                changed = changes + (counts and option.product is not None)
+                if changed <= MOST_CHANGES:
+                    grown.append((cost + more_pence, output + more_w, changed, (*picks, option)))
+        grown.sort(key=lambda state: (state[0], -state[1], state[2]))
+        states = []
+        most_w = [-1.0] * (MOST_CHANGES + 1)
+        for state in grown:
+            output_w = min(state[1], enough_w)
+            if output_w > max(most_w[: state[2] + 1]):
+                most_w[state[2]] = output_w
+                states.append(state)
+    for state in states:
+        if state[1] >= enough_w:
+            return list(state[3])
+    return list(max(states, key=lambda state: state[1])[3])
+
+
+# --- the answer ------------------------------------------------------------------------------------------------------
+
+
+def _step(slot: _Slot, action: str, product: _Product | None, output_w: float) -> EmitterStep:
+    """What happens at a slot."""
+    if product is not None and action == "add":
+        return EmitterStep(
+            "add", None, slot.wall_space_id, product.sku, product.name, output_w, product.water_l, slot.run_m,
+            slot.run_assumed, True,
+        )  # fmt: skip
+    if product is not None:
+        return EmitterStep(
+            "swap", slot.emitter_id, slot.wall_space_id, product.sku, product.name, output_w, product.water_l, 0.0,
+            False, True,
+        )  # fmt: skip
+    if action == "keep":
+        return EmitterStep(
+            "keep", slot.emitter_id, slot.wall_space_id, None, slot.description, output_w, slot.water_l, 0.0, False,
+            slot.new_valves,
+        )  # fmt: skip
+    return EmitterStep(
+        "remove", slot.emitter_id, slot.wall_space_id, None, slot.description, 0.0, 0.0, 0.0, False, False
+    )
+
+
+def _action(done: set[str], short_w: float) -> EmitterAction:
+    if short_w > 0:
+        return "short"
+    if "swap" in done:
+        return "swap_and_add" if "add" in done else "swap"
+    if "add" in done:
+        return "add"
+    return "keep" if "keep" in done else "none_needed"
+
+
+def _words(slot: _Slot, action: str, product: _Product | None) -> str:
+    if product is None:
+        return f"{slot.description} taken out"
+    return f"{product.name} added" if action == "add" else f"{slot.description} swapped for {product.name}"
+
+
+def _why(room: _RoomOptions, before_w: float, output_w: float, at: str, words: list[str], short_w: float) -> str:
+    told = f"needs {room.needed_w:,.0f} W, has {before_w:,.0f} W at {at}"
+    if words:
+        told += f": {', '.join(words)}, then {output_w:,.0f} W"
+    elif short_w <= 0:
+        told += ": kept" if room.today else ": nothing needed"
+    return f"{told}; {short_w:,.0f} W short, and nothing that fits gives more" if short_w > 0 else told
+
+
+# --- findings --------------------------------------------------------------------------------------------------------
+
+
+def _survey_findings(notes: _Notes) -> list[Finding]:
+    """What is to be said about the emitters that are there, whatever the flow temperature."""
+    said: list[Finding] = []
+    if notes.output_assumed:
+        said.append(
+            Finding(
+                "emitter_output_assumed",
+                "note",
+                _listed(notes.output_assumed),
+                f"the output of {len(notes.output_assumed)} emitters is not known; it was estimated from kind and size",
+                str(FROM_MEMORY),
+                "read the type and size off the emitter and look its output up",
+            )
+        )
+    if notes.output_unknown:
+        said.append(
+            Finding(
+                "emitter_output_unknown",
+                "ask",
+                _listed(notes.output_unknown),
+                f"neither output nor size of {len(notes.output_unknown)} emitters is known; they count as giving 0 W",
+                str(SOURCE),
+                "measure height and length of the emitter",
+            )
+        )
+    if notes.wish_overruled:
+        said.append(
+            Finding(
+                "wish_against_condition",
+                "ask",
+                _listed(notes.wish_overruled),
+                "the customer wishes to keep an emitter that leaks or is corroded; it does not stay in this design",
+                str(COMMON_PRACTICE),
+                "agree the swap with the customer, or have the emitter repaired and surveyed again",
+            )
+        )
+    if notes.cannot_be_swapped:
+        said.append(
+            Finding(
+                "unsound_emitter_without_successor",
+                "ask",
+                _listed(notes.cannot_be_swapped),
+                "an emitter leaks or is corroded and nothing offered fits its place; it is taken out",
+                str(COMMON_PRACTICE),
+                "survey the wall space around it, or offer an emitter that fits",
+            )
+        )
+    if notes.condition_unknown:
+        said.append(
+            Finding(
+                "emitter_condition_unknown",
+                "note",
+                _listed(notes.condition_unknown),
+                f"the condition of {len(notes.condition_unknown)} emitters was not seen; they count as sound",
+                str(COMMON_PRACTICE),
+                "look for rust and weeping joints before the day of the work",
+            )
+        )
+    return said
+
+
+def _assumption_findings(runs_assumed: list[str], valves_assumed: list[str]) -> list[Finding]:
+    said: list[Finding] = []
+    if runs_assumed:
+        said.append(
+            Finding(
+                "emitter_run_assumed",
+                "note",
+                _listed(runs_assumed),
+                f"the pipe run to {len(runs_assumed)} new emitters was not seen and is assumed",
+                str(COMMON_PRACTICE),
+                "lift a board and measure the run",
+            )
+        )
+    if valves_assumed:
+        said.append(
+            Finding(
+                "emitter_valves_assumed",
+                "note",
+                _listed(valves_assumed),
+                f"the valves of {len(valves_assumed)} emitters that stay are not known; new ones are counted in",
+                str(COMMON_PRACTICE),
+                "look at the valves",
+            )
+        )
+    return said
+
+
+def _short(room: _RoomOptions, output_w: float, short_w: float, at: str) -> Finding:
+    over = short_w > SHORT_STOP_RATIO * room.needed_w
+    return Finding(
+        "room_short_of_heat",
+        "stop" if over and room.needed_w >= SMALL_NEED_W else "ask",
+        room.name,
+        f"{room.name} needs {room.needed_w:,.0f} W; the most that fits gives {output_w:,.0f} W at {at}: "
+        f"{short_w:,.0f} W short",
+        str(SOURCE),
+        "a warmer flow, another wall space, or insulation",
+    )
+
+
+def _tail(room: _RoomOptions, slot: _Slot, carried_w: float, limit_w: float, delta_t_k: float) -> Finding:
+    return Finding(
+        "branch_too_small",
+        "ask",
+        room.name,
+        f"the {slot.tail_mm} mm tails of {slot.description} would carry {carried_w:,.0f} W; at {delta_t_k:g} K and "
+        f"{TAIL_VELOCITY_M_PER_S:g} m/s they carry {limit_w:,.0f} W",
+        str(COMMON_PRACTICE),
+        "renew the tails in the next size",
+    )
+
+
+def _floor_at_limit(room: _RoomOptions, slot: _Slot, output_w: float) -> Finding:
+    return Finding(
+        "floor_at_its_limit",
+        "note",
+        room.name,
+        f"{slot.description} is held to {output_w:,.0f} W by the highest permitted floor temperature",
+        str(Source("BS EN 1264-2:2021", "surface temperature limits")),
+        "blend the water for this floor down",
+    )
+
+
+def _listed(names: Sequence[str]) -> str:
+    return ", ".join(dict.fromkeys(names))

@@ -1,0 +1,131 @@
+"""The flow temperature of the whole system: cooler water wants larger emitters and less electricity.
+
+Common practice, no source: the least of purchase and some years' running among a few temperatures tried.
+"""
+
+from dataclasses import replace
+
+from models.design.results import FlowCandidate, FlowChoice
+from models.findings import Finding
+from models.sources import COMMON_PRACTICE, Why
+
+SOURCE = COMMON_PRACTICE
+WHY = Why(sentence="{flow_temp_c:g} °C: {rule}", source=SOURCE)
+LEAST_COST = (
+    "of the flow temperatures tried, the one whose purchase and {years} years of running cost least together; "
+    "at equal cost the cooler water"
+)
+WANTED = "the flow temperature that was asked for"
+HOTTEST = "none of the flow temperatures tried heats every room, so the hottest is shown"
+
+
+def choose_flow_temperature(
+    *, candidates: tuple[FlowCandidate, ...], delta_t_k: float, years: int, wanted_c: float | None = None
+) -> FlowChoice:
+    """The candidate with the least whole cost among those that heat the house, or the one that was asked for.
+
+    Common practice, no source: whole cost = purchase + `years` of running at today's prices, without interest; a
+    candidate whose running cost is not known has none and is taken only where no other has one, cheapest purchase
+    first. Raises ValueError without candidates, or where `wanted_c` is not among them.
+    """
+    if not candidates:
+        raise ValueError("at least one flow temperature is needed")
+    costed = [_costed(candidate, years) for candidate in candidates]
+    feasible = [candidate for candidate in costed if candidate.feasible]
+    cheapest = min(feasible, key=_rank, default=None)
+    findings: list[Finding] = []
+    if wanted_c is not None:
+        taken = next((candidate for candidate in costed if candidate.flow_temp_c == wanted_c), None)
+        if taken is None:
+            raise ValueError(f"the wanted flow temperature {wanted_c:g} °C is not among the candidates")
+        rule = WANTED
+        if not taken.feasible:
+            findings.append(_wanted_not_feasible(taken))
+        elif cheapest is not None and _rank(cheapest) < _rank(taken):
+            findings += _wanted_dearer(taken, cheapest, years)
+    elif cheapest is not None:
+        taken, rule = cheapest, LEAST_COST.format(years=years)
+    else:
+        taken = max(costed, key=lambda candidate: candidate.flow_temp_c)
+        rule = HOTTEST
+        findings.append(_none_feasible(taken, len(costed)))
+    return FlowChoice(
+        taken.flow_temp_c,
+        delta_t_k,
+        years,
+        rule,
+        tuple(
+            replace(candidate, taken=candidate is taken, reason=_reason(candidate, taken, rule)) for candidate in costed
+        ),
+        tuple(findings),
+    )
+
+
+def _costed(candidate: FlowCandidate, years: int) -> FlowCandidate:
+    if candidate.running_pence_per_year is None:
+        return replace(candidate, whole_cost_pence=None)
+    whole_pence = candidate.purchase_pence + years * candidate.running_pence_per_year
+    return replace(candidate, whole_cost_pence=whole_pence)
+
+
+def _rank(candidate: FlowCandidate) -> tuple[bool, int, float]:
+    whole_pence = candidate.whole_cost_pence
+    cost_pence = candidate.purchase_pence if whole_pence is None else whole_pence
+    return whole_pence is None, cost_pence, candidate.flow_temp_c
+
+
+def _pounds(amount_pence: int) -> str:
+    return f"£{abs(amount_pence) / 100:,.0f}"
+
+
+def _reason(candidate: FlowCandidate, taken: FlowCandidate, rule: str) -> str:
+    if candidate is taken:
+        return rule
+    if not candidate.feasible:
+        return candidate.reason or "does not heat every room"
+    if candidate.whole_cost_pence is None or taken.whole_cost_pence is None:
+        return "its running cost is not known" if candidate.whole_cost_pence is None else "not asked for"
+    more_pence = candidate.whole_cost_pence - taken.whole_cost_pence
+    if more_pence == 0:
+        return "costs the same in all"
+    return f"costs {_pounds(more_pence)} {'more' if more_pence > 0 else 'less'} in all"
+
+
+def _wanted_not_feasible(taken: FlowCandidate) -> Finding:
+    return Finding(
+        "wanted_flow_temperature_not_enough",
+        "ask",
+        f"flow temperature {taken.flow_temp_c:g} °C",
+        f"the flow temperature that was asked for does not heat the house: {taken.reason or 'a room is short of heat'}",
+        str(SOURCE),
+        "choose a warmer flow or change what the findings about rooms and unit name",
+    )
+
+
+def _wanted_dearer(taken: FlowCandidate, cheapest: FlowCandidate, years: int) -> list[Finding]:
+    if taken.whole_cost_pence is None or cheapest.whole_cost_pence is None:
+        return []
+    more_pence = taken.whole_cost_pence - cheapest.whole_cost_pence
+    if more_pence <= 0:
+        return []
+    return [
+        Finding(
+            "wanted_flow_temperature_dearer",
+            "note",
+            f"flow temperature {taken.flow_temp_c:g} °C",
+            f"over {years} years it costs {_pounds(more_pence)} more than {cheapest.flow_temp_c:g} °C",
+            str(SOURCE),
+            f"take {cheapest.flow_temp_c:g} °C",
+        )
+    ]
+
+
+def _none_feasible(taken: FlowCandidate, tried: int) -> Finding:
+    return Finding(
+        "no_flow_temperature_enough",
+        "ask",
+        f"flow temperature {taken.flow_temp_c:g} °C",
+        f"none of the {tried} flow temperatures tried heats the house; {taken.flow_temp_c:g} °C, the hottest, is shown",
+        str(SOURCE),
+        "see the findings about the rooms and the unit",
+    )

@@ -1,0 +1,248 @@
+"""How loud the outdoor units are at every neighbouring window, and whether the nation's limit allows it."""
+
+import math
+from collections.abc import Iterable
+from datetime import date
+
+from models.design.results import NoiseAt
+from models.findings import Finding
+from models.reference.place import NoiseLimit, PlaceReference
+from models.sources import Source, Why
+from models.survey.site import NeighbourWindow, Position
+
+SOURCE = Source("MCS 020 a)", "point source over reflecting surfaces")
+WHY = Why(
+    sentence="At {where}, {distance_m:.1f} m away, {sound_power_dba:.1f} dB(A) of sound power with a directivity of "
+    "{directivity} and {barrier_db:.0f} dB of barrier make {level_dba:.1f} dB(A), by {method}.",
+    source=SOURCE,
+)
+DIRECTIVITY = {1: 2, 2: 4, 3: 8}
+"""Q by the number of reflecting surfaces: each halves the space into which the sound goes."""
+NEAREST_DISTANCE_M = 1.0
+"""The nearest distance at which the point source holds: the printed table of MCS 020 begins at 1 m."""
+SMALL_MARGIN_DB = 1.0
+
+
+def level_dba(*, sound_power_dba: float, directivity: int, distance_m: float, barrier_db: float) -> float:
+    """Sound pressure level Lp = Lw + 10 lg(Q / (4 pi r2)) + barrier at a straight-line distance.
+
+    MCS 020 a), point source. `barrier_db` is 0 or below; distance above 0 m. Raises ValueError otherwise.
+    """
+    if distance_m <= 0:
+        raise ValueError(f"distance_m is {distance_m:g}, it must be above 0")
+    if barrier_db > 0:
+        raise ValueError(f"barrier_db is {barrier_db:g}; a barrier takes away, so it is 0 or below")
+    return sound_power_dba + 10 * math.log10(directivity / (4 * math.pi * distance_m**2)) + barrier_db
+
+
+def together_dba(levels: Iterable[float]) -> float:
+    """Levels of several sources together, by adding their energies.
+
+    ISO 9613-2:1996, clause 6 (clause from memory), sum of energies. At least one level.
+    """
+    return 10 * math.log10(sum(10 ** (level / 10) for level in levels))
+
+
+def noise_at(
+    *,
+    position: Position,
+    sound_power_dba: float,
+    unit_height_m: float,
+    count: int,
+    nation: str,
+    on: date,
+    place_reference: PlaceReference,
+) -> tuple[NoiseAt, ...]:
+    """The level of `count` equal units at every neighbouring window, against the limit of nation and date.
+
+    MCS 020 a). `sound_power_dba` is that of one unit, `unit_height_m` the height of its case. The distance is the
+    straight line from the middle of the case to the middle of the window; the surveyed distance counts as
+    horizontal. The unrounded level is compared with the limit. Under the older rule the level contains 40 dB(A) of
+    background. The exact distance law is used, not the whole-decibel table of earlier editions.
+    Raises NotYetInForce before the first dated limit.
+    """
+    limit, _ = place_reference.noise_limit_at(nation, on)
+    barrier, _ = place_reference.barrier_at(on)
+    together = together_dba([sound_power_dba] * count)
+    directivity = DIRECTIVITY[position.reflecting_surfaces]
+    middle_m = _middle_m(position, unit_height_m)
+    method = _method(limit)
+    share_dba = _share_dba(limit)
+    results = []
+    for window in position.windows:
+        barrier_db = barrier.by_view_db[window.view]
+        distance_m = _straight_m(window, middle_m)
+        own_dba = level_dba(
+            sound_power_dba=together, directivity=directivity, distance_m=distance_m, barrier_db=barrier_db
+        )
+        level = own_dba if limit.background_dba is None else together_dba((own_dba, limit.background_dba))
+        results.append(
+            NoiseAt(
+                where=window.name,
+                distance_m=distance_m,
+                sound_power_dba=together,
+                directivity=directivity,
+                barrier_db=barrier_db,
+                level_dba=level,
+                limit_dba=limit.limit_dba,
+                passes=None if limit.limit_dba is None else level <= limit.limit_dba,
+                pass_distance_m=None
+                if share_dba is None
+                else pass_distance_m(
+                    sound_power_dba=together, directivity=directivity, barrier_db=barrier_db, limit_dba=share_dba
+                ),
+                method=method,
+            )
+        )
+    return tuple(results)
+
+
+def pass_distance_m(*, sound_power_dba: float, directivity: int, barrier_db: float, limit_dba: float) -> float:
+    """The straight-line distance at which the level falls to the limit.
+
+    MCS 020 a), the point source turned round: r = sqrt(Q / (4 pi) x 10^((Lw + barrier - limit) / 10)).
+    """
+    return math.sqrt(directivity / (4 * math.pi) * 10 ** ((sound_power_dba + barrier_db - limit_dba) / 10))
+
+
+def noise_findings(
+    *, position: Position, noise: tuple[NoiseAt, ...], nation: str, on: date, place_reference: PlaceReference
+) -> tuple[Finding, ...]:
+    """What to say about the levels at the windows of one position.
+
+    MCS 020 a). `noise` is what `noise_at` gave for the same position, nation and date, in the order of its windows.
+    """
+    limit, limit_record = place_reference.noise_limit_at(nation, on)
+    barrier, barrier_record = place_reference.barrier_at(on)
+    share_dba = _share_dba(limit)
+    here, source = position.name, str(limit_record.source)
+    findings: list[Finding] = []
+    if not noise:
+        findings.append(
+            Finding(
+                "no_neighbour_windows",
+                "ask",
+                here,
+                "no neighbour's window is recorded for this position",
+                source,
+                "record every neighbouring window and door of a habitable room, or say that there is none",
+            )
+        )
+    elif limit.limit_dba is None:
+        findings.append(
+            Finding(
+                "noise_limit_not_known",
+                "ask",
+                here,
+                f"the noise limit of {_nation(nation)} on {on:%d %B %Y} is not known; the levels are shown only",
+                source,
+                "ask the planning authority for the limit and write it into the dated table",
+            )
+        )
+    elif not limit.confirmed:
+        findings.append(
+            Finding(
+                "noise_limit_not_confirmed",
+                "ask",
+                here,
+                f"the limit of {limit.limit_dba:.1f} dB(A) of {_nation(nation)} comes from a secondary source",
+                source,
+                "read the order itself, or ask the planning authority",
+            )
+        )
+    barrier_used = False
+    for window, at in zip(position.windows, noise, strict=True):
+        barrier_used |= at.barrier_db < 0
+        findings.extend(_at_window(here, window, at, share_dba, barrier.confirmed, source, str(barrier_record.source)))
+    reviews = [limit_record] if noise else []
+    if barrier_used:
+        reviews.append(barrier_record)
+    findings.extend(finding for record in reviews if (finding := record.review_finding(on)) is not None)
+    return tuple(findings)
+
+
+def _at_window(
+    here: str,
+    window: NeighbourWindow,
+    at: NoiseAt,
+    share_dba: float | None,
+    barrier_confirmed: bool,
+    source: str,
+    barrier_source: str,
+) -> Iterable[Finding]:
+    if window.distance_m <= NEAREST_DISTANCE_M:
+        yield Finding(
+            "neighbour_window_too_near",
+            "stop",
+            here,
+            f"{at.where} is {window.distance_m:.2f} m away; the noise method begins beyond {NEAREST_DISTANCE_M:.1f} m",
+            source,
+            "choose another position",
+        )
+    if at.limit_dba is None or at.pass_distance_m is None or share_dba is None:
+        return
+    without_barrier_m = at.pass_distance_m * 10 ** (-at.barrier_db / 20)
+    if at.barrier_db < 0 and not barrier_confirmed and at.passes and without_barrier_m > at.distance_m:
+        yield Finding(
+            "noise_barrier_decides",
+            "ask",
+            here,
+            f"{at.where} passes only by a barrier of {at.barrier_db:.0f} dB, whose value is not confirmed",
+            barrier_source,
+            "read the barrier steps of the method, or choose a place that needs none",
+        )
+    if not at.passes:
+        yield Finding(
+            "noise_too_loud",
+            "stop",
+            here,
+            f"{at.level_dba:.1f} dB(A) at {at.where}, {at.distance_m:.1f} m away, is over the limit of "
+            f"{at.limit_dba:.1f} dB(A); it would pass from {_up(at.pass_distance_m):.1f} m",
+            source,
+            "move the unit, screen it from the window, or choose a quieter unit",
+        )
+        return
+    margin_db = 20 * math.log10(at.distance_m / at.pass_distance_m)
+    if margin_db < SMALL_MARGIN_DB:
+        yield Finding(
+            "noise_margin_small",
+            "ask",
+            here,
+            f"at {at.where} the units are only {margin_db:.2f} dB below what the limit of "
+            f"{at.limit_dba:.1f} dB(A) leaves them ({share_dba:.1f} dB(A))",
+            source,
+            "measure the distance again, or choose a place further away",
+        )
+
+
+def _share_dba(limit: NoiseLimit) -> float | None:
+    """What the limit leaves for the units once the background is taken off, by energy."""
+    if limit.limit_dba is None or limit.background_dba is None:
+        return limit.limit_dba
+    return 10 * math.log10(10 ** (limit.limit_dba / 10) - 10 ** (limit.background_dba / 10))
+
+
+def _middle_m(position: Position, unit_height_m: float) -> float | None:
+    """Height of the middle of the case above the ground; None where a wall-mounted unit's height is not known."""
+    if position.mount == "ground":
+        return unit_height_m / 2
+    return None if isinstance(position.mount_height_m, str) else position.mount_height_m + unit_height_m / 2
+
+
+def _straight_m(window: NeighbourWindow, middle_m: float | None) -> float:
+    """Straight-line distance; without the unit's height the horizontal one, which is louder, never quieter."""
+    return window.distance_m if middle_m is None else math.hypot(window.distance_m, window.height_m - middle_m)
+
+
+def _method(limit: NoiseLimit) -> str:
+    name = "the point source formula; the nation's method is not known" if limit.limit_dba is None else limit.method
+    background = "" if limit.background_dba is None else f", with {limit.background_dba:.0f} dB(A) of background"
+    return f"{name}{background}, straight line from the middle of the case"
+
+
+def _nation(nation: str) -> str:
+    return nation.replace("_", " ").title()
+
+
+def _up(distance_m: float) -> float:
+    return math.ceil(distance_m * 10 - 1e-6) / 10

@@ -1,0 +1,518 @@
+"""Which tube joins the unit and the house, and can the unit's pump drive the water through it?
+
+Heating and hot water are never served at the same time: one diverting valve gives the cylinder priority, so the
+primary carries the larger of the two heat flows, not their sum.
+"""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+
+from models.catalogue import OutdoorUnit
+from models.design.results import PipeTried, Primary
+from models.findings import Finding
+from models.physics.fluids import Fluid, flow_l_per_s, fluid, head_m, mass_ratio_of_volume
+from models.physics.friction import (
+    COPPER_ROUGHNESS_MM,
+    PLASTIC_ROUGHNESS_MM,
+    gradient_pa_per_m,
+    velocity_m_per_s,
+)
+from models.physics.rating import pump_head_pa
+from models.reference.load import Reference
+from models.sources import COMMON_PRACTICE, Source, Why
+from models.survey import Pipework, Position
+
+SOURCE = Source("CIBSE Guide B1 (2016)", "Table B1.13, pipes to be quiet and to last", "from memory")
+WHY = Why(
+    sentence=(
+        "{od_mm} mm copper carries {flow_l_per_s:.3f} L/s at {velocity_m_per_s:.2f} m/s and {gradient_pa_per_m:.0f} "
+        "Pa/m; {equivalent_length_m:.1f} m with fittings and {fixed_loss_pa:.0f} Pa of fixed losses take "
+        "{pressure_drop_pa:.0f} Pa of the {pump_available_pa:.0f} Pa that the pump has left"
+    ),
+    source=SOURCE,
+)
+FITTINGS_SOURCE = Source("Copper Development Association publication 150", "equivalent lengths")
+
+SIZES_OD_MM = (22, 28, 35, 42)
+VELOCITY_LIMIT_M_PER_S = 1.0
+GRADIENT_LIMIT_PA_PER_M = 300.0
+BURIED_VELOCITY_LIMIT_M_PER_S = 1.5
+"""Below ground nobody hears the water; above this speed it wears the pipe (common practice, no source)."""
+BURIED_BORE_MM = 26.0
+"""Pre-insulated twin pipe 2 x 32 x 3.0 mm."""
+
+LONG_ROUTE_M = 15.0
+VALVE_SET_ELBOWS = 4
+VALVE_SET_TAILS_M = 3.0
+VALVES_IN_LINE = 6
+"""Two at the unit, two at the filter, two at the cylinder's set (common practice, no source)."""
+FITTING_ELBOW = "capillary_elbow"
+FITTING_VALVE = "straight_pattern_valve"
+
+VALVE_SET_KV_M3_PER_H = {"magnetic filter": 10.0, "air and dirt separator": 16.0, "diverting valve": 10.0}
+STRAINER_KV_M3_PER_H = 10.0
+"""Typical makers' figures for 28 mm fittings, from memory; the strainer stands in each unit's own return."""
+EMITTER_VALVES_KV_M3_PER_H = 0.8
+"""Thermostatic valve and lockshield, both open, in series (from memory)."""
+_BAR_PA = 100_000.0
+_M3_PER_H_A_L_PER_S = 3.6
+
+FITTINGS_ALLOWANCE_RATIO = 0.25
+"""Added to the length of the heating pipes for fittings: Chadderton, Building Services Engineering, Example 4.2."""
+BRANCH_M = 5.0
+"""The last metres of the longest run, one way, that only the farthest emitter uses (common practice, no source)."""
+STOREY_RISE_M = 2.5
+MANIFOLD_SHARE_RATIO = 0.5
+ASSUMED_MAIN_MM = 22
+ASSUMED_BRANCH_MM = 15
+TAPER_STEPS = 4
+STEEL_ROUGHNESS_MM = 0.046
+_MORE_COPPER_BORES_MM = {6: 4.8, 12: 10.8}
+_PLASTIC_BORES_MM = {10: 7.0, 15: 11.6, 22: 17.7, 28: 22.5}
+_STEEL_BORES_MM = {15: 16.1, 20: 21.7, 25: 27.4, 32: 36.1, 40: 42.0, 50: 53.1}
+"""Bores by nominal size: BS EN 1057, BS 7291, BS EN 10255 medium, all from memory."""
+
+
+@dataclass(frozen=True, slots=True)
+class IndexCircuit:
+    """The heating circuit that is hardest to serve: what it loses, out and back, and how that was reckoned."""
+
+    loss_pa: float
+    run_m: float
+    main_mm: int
+    branch_mm: int
+    sentence: str
+    findings: tuple[Finding, ...] = ()
+
+
+def index_circuit(
+    *,
+    pipework: Pipework,
+    floor_area_m2: float,
+    storeys: int,
+    heat_loss_w: float,
+    farthest_emitter_w: float,
+    flow_temp_c: float,
+    delta_t_k: float,
+    glycol_ratio: float,
+    reference: Reference,
+) -> IndexCircuit:
+    """Loss of the longest heating run, out and back, with its emitter's valves.
+
+    Darcy-Weisbach; 25 % for fittings (Chadderton, Example 4.2). In a two-pipe layout the main's flow falls evenly
+    from the whole house's to the farthest emitter's; with a manifold the main carries all of it half way; in a
+    single pipe all the way. `farthest_emitter_w` is what that emitter gives, the largest where nobody knows which
+    it is. `glycol_ratio` is the share of the volume. An unseen run is two sides of a square floor plus the rise.
+    """
+    liquid = circuit_fluid(flow_temp_c=flow_temp_c, delta_t_k=delta_t_k, glycol_ratio=glycol_ratio)
+    findings: list[Finding] = []
+    if pipework.longest_run_m == "assumed":
+        run_m = assumed_longest_run_m(floor_area_m2=floor_area_m2, storeys=storeys)
+        findings.append(
+            Finding(
+                "index_run_assumed",
+                "note",
+                "heating pipes",
+                f"the longest run was not measured; {run_m:.1f} m one way is assumed from the floor area",
+                str(COMMON_PRACTICE),
+                "measure the run from the valve set to the farthest emitter",
+            )
+        )
+    else:
+        run_m = pipework.longest_run_m
+    main_mm, main_bore_mm = _bore(pipework, "main", findings, reference)
+    branch_mm, branch_bore_mm = _bore(pipework, "branch", findings, reference)
+    roughness_mm = {"plastic": PLASTIC_ROUGHNESS_MM, "steel": STEEL_ROUGHNESS_MM}.get(
+        pipework.material, COPPER_ROUGHNESS_MM
+    )
+    whole_l_per_s = flow_l_per_s(heat_w=heat_loss_w, delta_t_k=delta_t_k, fluid=liquid)
+    last_l_per_s = flow_l_per_s(heat_w=farthest_emitter_w, delta_t_k=delta_t_k, fluid=liquid)
+    main_velocity = velocity_m_per_s(flow_l_per_s=whole_l_per_s, bore_mm=main_bore_mm)
+    if main_velocity > VELOCITY_LIMIT_M_PER_S:
+        findings.append(
+            Finding(
+                "heating_mains_fast",
+                "note",
+                "heating pipes",
+                f"if one {main_mm} mm main carries the whole {whole_l_per_s:.3f} L/s, the water runs at "
+                f"{main_velocity:.2f} m/s, more than {VELOCITY_LIMIT_M_PER_S:g} m/s: it can be heard",
+                str(SOURCE),
+                "a main of its own for each storey, larger mains or a larger temperature difference",
+            )
+        )
+    branch_m = run_m * (1 - MANIFOLD_SHARE_RATIO) if pipework.layout == "manifold" else min(BRANCH_M, run_m)
+    tapers = pipework.layout in ("two_pipe", "unknown")
+    steps = TAPER_STEPS if tapers else 1
+    main_pa_per_m = 0.0
+    for step in range(steps):
+        share = (step + 0.5) / steps if tapers else 0.0
+        main_pa_per_m += gradient_pa_per_m(
+            flow_l_per_s=whole_l_per_s + share * (last_l_per_s - whole_l_per_s),
+            bore_mm=main_bore_mm,
+            roughness_mm=roughness_mm,
+            fluid=liquid,
+        )
+    branch_pa_per_m = gradient_pa_per_m(
+        flow_l_per_s=last_l_per_s, bore_mm=branch_bore_mm, roughness_mm=roughness_mm, fluid=liquid
+    )
+    pipe_pa = 2 * ((run_m - branch_m) * main_pa_per_m / steps + branch_m * branch_pa_per_m)
+    valves_pa = _kv_loss_pa(last_l_per_s, EMITTER_VALVES_KV_M3_PER_H, liquid)
+    loss_pa = pipe_pa * (1 + FITTINGS_ALLOWANCE_RATIO) + valves_pa
+    sentence = (
+        f"{run_m:.1f} m one way, {main_mm} mm mains and {branch_m:.1f} m of {branch_mm} mm to an emitter of "
+        f"{farthest_emitter_w:.0f} W: {loss_pa:.0f} Pa"
+    )
+    return IndexCircuit(loss_pa, run_m, main_mm, branch_mm, sentence, tuple(findings))
+
+
+def assumed_longest_run_m(*, floor_area_m2: float, storeys: int) -> float:
+    """Longest run one way, where the pipes were not seen: two sides of a square storey and the rise to the top one.
+
+    Common practice, no source.
+    """
+    return 2 * math.sqrt(floor_area_m2 / storeys) + (storeys - 1) * STOREY_RISE_M
+
+
+def circuit_fluid(*, flow_temp_c: float, delta_t_k: float, glycol_ratio: float) -> Fluid:
+    """The circuit's water or mixture at its mean temperature; `glycol_ratio` is the share of the volume."""
+    return fluid(temp_c=flow_temp_c - delta_t_k / 2, glycol_mass_ratio=mass_ratio_of_volume(volume_ratio=glycol_ratio))
+
+
+def primary(
+    *,
+    position: Position,
+    unit: OutdoorUnit,
+    count: int,
+    heat_w: float,
+    flow_temp_c: float,
+    delta_t_k: float,
+    glycol_ratio: float,
+    index: IndexCircuit,
+    heat_lost_w_per_m: Mapping[int, float] | None,
+    reference: Reference,
+) -> Primary:
+    """The smallest copper tube that is quiet, loses little and that the unit's own pump can serve.
+
+    CIBSE Guide B1 (2016) Table B1.13: 1.0 m/s and 300 Pa/m. `heat_w` is the heat carried by all units together, the
+    larger of heating and hot water (one diverting valve, never both at once). `heat_lost_w_per_m` gives by outside
+    diameter what a metre of insulated pipe outdoors loses; None leaves the loss unsaid. Where a tube is quiet but
+    the pump cannot serve the index circuit as well, or with two units, a low-loss header and a second pump take the
+    index circuit over. Stop `primary_pipe_too_small` where no tube is left.
+    """
+    liquid = circuit_fluid(flow_temp_c=flow_temp_c, delta_t_k=delta_t_k, glycol_ratio=glycol_ratio)
+    flow = flow_l_per_s(heat_w=heat_w, delta_t_k=delta_t_k, fluid=liquid)
+    unit_flow = flow / count
+    head_pa = pump_head_pa(unit.pump_curve, flow_l_per_s=unit_flow)
+    available_pa = (
+        None if head_pa is None else head_pa - unit.own_loss_pa * (unit_flow / unit.nominal_flow_l_per_s) ** 2
+    )
+    set_pa = valve_set_loss_pa(flow_l_per_s=flow, unit_flow_l_per_s=unit_flow, fluid=liquid)
+    buried_velocity, buried_pa = _buried(position, flow, liquid)
+    buried_fits = buried_velocity <= BURIED_VELOCITY_LIMIT_M_PER_S
+
+    tubes = [_Tube.of(od_mm, position, flow, liquid, reference) for od_mm in SIZES_OD_MM]
+    quiet = [tube for tube in tubes if tube.quiet]
+    budget_pa = -math.inf if available_pa is None else available_pa - set_pa - buried_pa
+    alone = next((tube for tube in quiet if tube.loss_pa <= budget_pa - index.loss_pa), None)
+    chosen = None
+    separation = False
+    if buried_fits:
+        chosen = alone if count == 1 else None
+        if chosen is None:
+            chosen = next((tube for tube in quiet if tube.loss_pa <= budget_pa), None)
+            separation = chosen is not None
+    fixed_pa = set_pa + (0.0 if separation else index.loss_pa)
+
+    tried = tuple(
+        PipeTried(
+            tube.od_mm,
+            tube.velocity_m_per_s,
+            tube.gradient_pa_per_m,
+            tube.loss_pa + buried_pa + fixed_pa,
+            buried_fits and tube.quiet and tube.loss_pa <= budget_pa + set_pa - fixed_pa,
+            _reason(tube, budget_pa + set_pa - fixed_pa, buried_fits),
+        )
+        for tube in tubes
+    )
+    findings = [
+        *index.findings,
+        *_findings(
+            position=position,
+            unit=unit,
+            count=count,
+            flow=flow,
+            unit_flow=unit_flow,
+            available_pa=available_pa,
+            buried_velocity=buried_velocity,
+            chosen=chosen,
+            separation=separation,
+            index=index,
+            largest=tubes[-1],
+            fixed_pa=fixed_pa,
+            buried_pa=buried_pa,
+            liquid=liquid,
+        ),
+    ]
+    length_m = 2 * (position.route_outside_m + position.route_buried_m + position.route_inside_m)
+    copper_m = length_m - 2 * position.route_buried_m
+    buried_l = 2 * position.route_buried_m * math.pi / 4 * BURIED_BORE_MM**2 / 1000
+    lost_w_per_m = None if chosen is None or heat_lost_w_per_m is None else heat_lost_w_per_m[chosen.od_mm]
+    return Primary(
+        od_mm=chosen.od_mm if chosen else None,
+        wall_mm=chosen.wall_mm if chosen else None,
+        flow_l_per_s=flow,
+        velocity_m_per_s=chosen.velocity_m_per_s if chosen else None,
+        gradient_pa_per_m=chosen.gradient_pa_per_m if chosen else None,
+        pressure_drop_pa=chosen.loss_pa + buried_pa + fixed_pa if chosen else None,
+        pump_available_pa=available_pa,
+        length_m=length_m,
+        equivalent_length_m=chosen.equivalent_m + 2 * position.route_buried_m if chosen else None,
+        fixed_loss_pa=fixed_pa,
+        separation_needed=separation,
+        water_l=buried_l + (copper_m * chosen.content_l_per_m if chosen else 0.0),
+        heat_lost_outside_w=None if lost_w_per_m is None else 2 * position.route_outside_m * lost_w_per_m,
+        tried=tried,
+        index_circuit=index.sentence,
+        findings=tuple(findings),
+    )
+
+
+def valve_set_loss_pa(*, flow_l_per_s: float, unit_flow_l_per_s: float, fluid: Fluid) -> float:
+    """Loss of filter, separator and diverting valve at the whole flow and of the strainer at one unit's, Pa.
+
+    dp = (q / Kv)2 rho/1000 bar, BS EN 60534-1; Kv typical, from memory.
+    """
+    shared_pa = sum(_kv_loss_pa(flow_l_per_s, kv, fluid) for kv in VALVE_SET_KV_M3_PER_H.values())
+    return shared_pa + _kv_loss_pa(unit_flow_l_per_s, STRAINER_KV_M3_PER_H, fluid)
+
+
+def elbow_equivalent_m(*, od_mm: int, bore_mm: float, reference: Reference) -> float:
+    """Straight tube that loses as much as one capillary elbow, m.
+
+    Copper Development Association publication 150 up to 28 mm; beyond, the same length over bore (from memory).
+    """
+    return _equivalent_m(FITTING_ELBOW, od_mm, bore_mm, reference)
+
+
+def _equivalent_m(fitting: str, od_mm: int, bore_mm: float, reference: Reference) -> float:
+    by_size = reference.fitting_equivalent_m[fitting]
+    if od_mm in by_size:
+        return by_size[od_mm]
+    largest = max(by_size)
+    return by_size[largest] * bore_mm / reference.tubes[largest].bore_mm
+
+
+def _kv_loss_pa(flow_l_per_s: float, kv_m3_per_h: float, liquid: Fluid) -> float:
+    return _BAR_PA * (flow_l_per_s * _M3_PER_H_A_L_PER_S / kv_m3_per_h) ** 2 * liquid.density_kg_per_m3 / 1000
+
+
+@dataclass(frozen=True, slots=True)
+class _Tube:
+    od_mm: int
+    wall_mm: float
+    content_l_per_m: float
+    velocity_m_per_s: float
+    gradient_pa_per_m: float
+    equivalent_m: float
+    loss_pa: float
+    quiet: bool
+
+    @staticmethod
+    def of(od_mm: int, position: Position, flow: float, liquid: Fluid, reference: Reference) -> "_Tube":
+        tube = reference.tubes[od_mm]
+        bore_mm = tube.bore_mm
+        velocity = velocity_m_per_s(flow_l_per_s=flow, bore_mm=bore_mm)
+        gradient = gradient_pa_per_m(flow_l_per_s=flow, bore_mm=bore_mm, roughness_mm=COPPER_ROUGHNESS_MM, fluid=liquid)
+        elbows = 2 * (position.changes_outside + position.changes_inside) + VALVE_SET_ELBOWS
+        equivalent_m = (
+            2 * (position.route_outside_m + position.route_inside_m)
+            + VALVE_SET_TAILS_M
+            + elbows * _equivalent_m(FITTING_ELBOW, od_mm, bore_mm, reference)
+            + VALVES_IN_LINE * _equivalent_m(FITTING_VALVE, od_mm, bore_mm, reference)
+        )
+        quiet = velocity <= VELOCITY_LIMIT_M_PER_S and gradient <= GRADIENT_LIMIT_PA_PER_M
+        return _Tube(
+            od_mm, tube.wall_mm, tube.content_l_per_m, velocity, gradient, equivalent_m, gradient * equivalent_m, quiet
+        )
+
+
+def _buried(position: Position, flow: float, liquid: Fluid) -> tuple[float, float]:
+    """Velocity in the buried twin pipe and its loss out and back; nothing where nothing is buried."""
+    if position.route_buried_m == 0:
+        return 0.0, 0.0
+    gradient = gradient_pa_per_m(
+        flow_l_per_s=flow, bore_mm=BURIED_BORE_MM, roughness_mm=PLASTIC_ROUGHNESS_MM, fluid=liquid
+    )
+    return velocity_m_per_s(flow_l_per_s=flow, bore_mm=BURIED_BORE_MM), 2 * position.route_buried_m * gradient
+
+
+def _reason(tube: _Tube, budget_pa: float, buried_fits: bool) -> str:
+    if tube.velocity_m_per_s > VELOCITY_LIMIT_M_PER_S:
+        return "too fast"
+    if tube.gradient_pa_per_m > GRADIENT_LIMIT_PA_PER_M:
+        return "loses too much a metre"
+    if tube.loss_pa > budget_pa:
+        return "more than the pump has left"
+    return "passes" if buried_fits else "the buried pipe is too small"
+
+
+@lru_cache(maxsize=64)
+def _copper_bores(tubes: tuple[tuple[int, float], ...]) -> Mapping[int, float]:
+    return {**_MORE_COPPER_BORES_MM, **dict(tubes)}
+
+
+def _bore(pipework: Pipework, which: str, findings: list[Finding], reference: Reference) -> tuple[int, float]:
+    """Size and bore of the mains or branches; a finding where the size is unknown or not of the material's range."""
+    size = pipework.main_mm if which == "main" else pipework.branch_mm
+    if size == "unknown":
+        size = ASSUMED_MAIN_MM if which == "main" else ASSUMED_BRANCH_MM
+        findings.append(
+            Finding(
+                f"heating_{which}_size_unknown",
+                "ask",
+                "heating pipes",
+                f"the size of the {which} pipes is not known; {size} mm is assumed",
+                str(COMMON_PRACTICE),
+                "measure the pipe",
+            )
+        )
+        return size, reference.tubes[size].bore_mm
+    bores: Mapping[int, float]
+    if pipework.material == "plastic":
+        bores = _PLASTIC_BORES_MM
+    elif pipework.material == "steel":
+        bores = _STEEL_BORES_MM
+    else:
+        bores = _copper_bores(tuple((od_mm, tube.bore_mm) for od_mm, tube in reference.tubes.items()))
+    if size in bores:
+        return size, bores[size]
+    nearest = max((known for known in bores if known < size), default=min(bores))
+    findings.append(
+        Finding(
+            f"heating_{which}_size_unusual",
+            "ask",
+            "heating pipes",
+            f"{which} pipes of {size} mm are not a usual size of {pipework.material} pipe; reckoned with {nearest} mm",
+            str(COMMON_PRACTICE),
+            "check size and material",
+        )
+    )
+    return nearest, bores[nearest]
+
+
+def _findings(
+    *,
+    position: Position,
+    unit: OutdoorUnit,
+    count: int,
+    flow: float,
+    unit_flow: float,
+    available_pa: float | None,
+    buried_velocity: float,
+    chosen: _Tube | None,
+    separation: bool,
+    index: IndexCircuit,
+    largest: _Tube,
+    fixed_pa: float,
+    buried_pa: float,
+    liquid: Fluid,
+) -> list[Finding]:
+    found: list[Finding] = []
+    route_m = position.route_outside_m + position.route_buried_m + position.route_inside_m
+    if route_m > LONG_ROUTE_M:
+        found.append(
+            Finding(
+                "route_long",
+                "ask",
+                position.name,
+                f"the route is {route_m:.1f} m one way, more than {LONG_ROUTE_M:g} m: it loses heat and pump head",
+                str(COMMON_PRACTICE),
+                "look for a nearer position, or accept the loss",
+            )
+        )
+    if unit_flow > unit.maximum_flow_l_per_s:
+        found.append(
+            Finding(
+                "flow_above_unit",
+                "ask",
+                unit.name,
+                f"{unit_flow:.3f} L/s a unit exceeds the {unit.maximum_flow_l_per_s:.3f} L/s that the maker allows",
+                "maker's record",
+                "take a larger temperature difference or a larger unit",
+            )
+        )
+    elif unit_flow < unit.minimum_flow_l_per_s:
+        found.append(
+            Finding(
+                "flow_below_unit",
+                "note",
+                unit.name,
+                f"{unit_flow:.3f} L/s a unit is less than the {unit.minimum_flow_l_per_s:.3f} L/s that the maker asks "
+                "for: the pump will run faster and the temperature difference will be smaller",
+                "maker's record",
+                "a smaller unit or a smaller temperature difference",
+            )
+        )
+    if chosen is None:
+        if buried_velocity > BURIED_VELOCITY_LIMIT_M_PER_S:
+            what = (
+                f"in the buried pipe of {BURIED_BORE_MM:g} mm bore {flow:.3f} L/s would run at "
+                f"{buried_velocity:.2f} m/s, more than {BURIED_VELOCITY_LIMIT_M_PER_S:g} m/s"
+            )
+        elif not largest.quiet:
+            what = (
+                f"{flow:.3f} L/s runs at {largest.velocity_m_per_s:.2f} m/s and {largest.gradient_pa_per_m:.0f} Pa/m "
+                f"even in {largest.od_mm} mm tube; {VELOCITY_LIMIT_M_PER_S:g} m/s and {GRADIENT_LIMIT_PA_PER_M:g} "
+                "Pa/m are the limits"
+            )
+        elif available_pa is None:
+            what = f"{unit_flow:.3f} L/s is beyond the curve of the pump of {unit.name}"
+        else:
+            needed_pa = largest.loss_pa + buried_pa + fixed_pa
+            what = (
+                f"even {largest.od_mm} mm tube takes {needed_pa:.0f} Pa at {flow:.3f} L/s, but the pump of {unit.name} "
+                f"has {available_pa:.0f} Pa left"
+            )
+        found.append(
+            Finding(
+                "primary_pipe_too_small",
+                "stop",
+                position.name,
+                what,
+                str(SOURCE),
+                "a larger temperature difference, a shorter route or another unit",
+            )
+        )
+        return found
+    if separation:
+        why = f"{count} units share one circuit" if count > 1 else "the unit's pump cannot serve the index circuit too"
+        has = "" if available_pa is None else f", which leaves the unit's pump {_head(available_pa, liquid)}"
+        found.append(
+            Finding(
+                "separation_needed",
+                "note",
+                "heating circuit",
+                f"{why}: a low-loss header and a second pump serve the index circuit of {index.loss_pa:.0f} Pa{has}",
+                str(COMMON_PRACTICE),
+                "" if count > 1 else "larger heating mains would save the second pump",
+            )
+        )
+    if buried_pa > 2 * position.route_buried_m * GRADIENT_LIMIT_PA_PER_M:
+        found.append(
+            Finding(
+                "buried_pipe_loses_much",
+                "note",
+                position.name,
+                f"the buried pipe loses {buried_pa / (2 * position.route_buried_m):.0f} Pa/m at {buried_velocity:.2f} "
+                "m/s, more than a pipe in the house may; the pump can serve it",
+                str(SOURCE),
+                "a twin pipe of the next size",
+            )
+        )
+    return found
+
+
+def _head(pressure_pa: float, liquid: Fluid) -> str:
+    return f"{head_m(pressure_pa=pressure_pa, density_kg_per_m3=liquid.density_kg_per_m3):.1f} m"

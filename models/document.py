@@ -1,0 +1,295 @@
+"""An estimate as a plain document: dicts, lists, strings and numbers, the same for page, command and API.
+
+Floats are left as they were computed, since sums are checked to the last digit; whoever shows them rounds. Keys that
+hold cost are named in `COST_KEYS`, so that they can be left out for people who may not see them.
+"""
+
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass
+from datetime import date
+from decimal import Decimal
+from functools import cache
+from hashlib import sha256
+from typing import Any
+
+from pydantic import BaseModel
+
+from models.design import (
+    base,
+    climate,
+    condensate,
+    discharge,
+    electrical,
+    emitters as emitters_question,
+    flow_temperature,
+    frost_protection,
+    heat_loss,
+    hot_water,
+    outdoor_unit,
+    performance,
+    primary_pipework,
+    system_volume,
+)
+from models.design.results import Design, EmitterSchedule, HeatLoss, RoomEmitters, RoomLoss
+from models.estimate import BASE_TEMP_C, CANDIDATE_FLOW_TEMPS_C, DESIGN_DELTA_T_K, Estimate
+from models.findings import Finding, has_stop
+from models.sources import Why
+from models.survey.known import assumed_values
+
+DOCUMENT_VERSION = 1
+COST_KEYS = frozenset({
+    "cost_pence", "cost_unit_gbp", "margin_class", "margin_ratio", "margin_pence", "purchase_pence", "whole_cost_pence",
+    "supplier", "supplier_code", "labour_cost_pence", "goods_cost_pence", "overhead_pence", "contingency_pence",
+    "labour_sell_pence", "goods_sell_pence", "travel_pence", "survey_pence",
+})  # fmt: skip
+
+
+def estimate_document(estimate: Estimate, *, why: bool = False) -> dict[str, Any]:
+    """The whole answer in the public field names. With `why`, every question adds its sentence and source."""
+    document: dict[str, Any] = {
+        "document_version": DOCUMENT_VERSION,
+        "label": estimate.survey.label,
+        "design": design_document(estimate.design),
+        "labour_plan": _without_findings(estimate.plan),
+        "bill": _bill(estimate),
+        "price": _without_findings(estimate.price),
+        "before_day_one": plain(estimate.before_day_one),
+        "findings": [finding_document(finding) for finding in estimate.findings],
+        "basis": basis_document(estimate),
+    }
+    if why:
+        document["why"] = why_document(estimate)
+    return document
+
+
+def basis_document(estimate: Estimate) -> dict[str, Any]:
+    """What the answer rests on: versions, dates, defaults, choices, a hash of the survey, what was only assumed."""
+    survey, rules = estimate.survey, estimate.rules
+    assumed = assumed_values(survey)
+    return {
+        "rules_version": rules.version,
+        "price_list_version": rules.price_list.version,
+        "price_list_valid_from": rules.price_list.valid_from.isoformat(),
+        "survey_schema_version": survey.schema_version,
+        "survey_sha256": sha256(survey.model_dump_json().encode()).hexdigest(),
+        "choices": estimate.choices.model_dump(mode="json", exclude_none=True),
+        "priced_on": estimate.priced_on.isoformat(),
+        "works_start_on": estimate.works_start_on.isoformat(),
+        "works_start_assumed": estimate.start_assumed,
+        "works_end_on": estimate.works_end_on.isoformat(),
+        "defaults": plain(rules.reference.defaults),
+        "candidate_flow_temps_c": list(CANDIDATE_FLOW_TEMPS_C),
+        "base_temp_c": BASE_TEMP_C,
+        "delta_t_k": DESIGN_DELTA_T_K,
+        "assumed_count": len(assumed),
+        "assumed": list(assumed),
+    }
+
+
+def why_document(estimate: Estimate) -> dict[str, Any]:
+    """For each question its sentence with the numbers that were used, the source of the method and its standing."""
+    design = estimate.design
+    answers: dict[str, tuple[Why, Any]] = {
+        "heat_loss": (heat_loss.WHY, design.heat_loss),
+        "design_outdoor_temp_c": (climate.WHY, design.climate),
+        "flow_temp_c": (flow_temperature.WHY, design.flow),
+        "cylinder": (hot_water.WHY, design.hot_water),
+        "discharge": (discharge.WHY, design.discharge),
+        "frost_protection": (frost_protection.WHY, design.frost),
+        "primary": (primary_pipework.WHY, design.primary),
+        "system_volume": (system_volume.WHY, design.volume),
+        "condensate": (condensate.WHY, design.condensate),
+        "base": (base.WHY, design.base),
+        "electrical": (electrical.WHY, design.electrical),
+        "performance": (performance.WHY, design.performance),
+    }
+    if design.unit.unit is not None:
+        answers["outdoor_unit"] = (outdoor_unit.WHY, design.unit)
+    found = {name: _why(why, result) for name, (why, result) in answers.items() if result is not None}
+    for room in design.heat_loss.rooms:
+        found[f"rooms.{room.room_id}.heat_loss_w"] = _why(heat_loss.WHY_ROOM, room)
+    for emitters in design.emitters.rooms:
+        found[f"rooms.{emitters.room_id}.emitter_output_w"] = _why(emitters_question.WHY, emitters)
+    return found
+
+
+def _why(why: Why, result: Any) -> dict[str, str]:
+    numbers = {field.name: getattr(result, field.name) for field in fields(result)}
+    return {"sentence": why.sentence.format(**numbers), "source": str(why.source), "standing": why.source.standing}
+
+
+def without_cost(node: Any) -> Any:
+    """The document without any key that holds cost or margin, at every depth; absent, not null."""
+    if isinstance(node, dict):
+        return {key: without_cost(value) for key, value in node.items() if key not in COST_KEYS}
+    if isinstance(node, list):
+        return [without_cost(value) for value in node]
+    return node
+
+
+def plain(value: Any) -> Any:
+    """A result as plain values: dataclasses to dicts, tuples and sets to lists, decimals to strings, dates to ISO."""
+    if value is None or isinstance(value, (str, int, float)):
+        return value
+    if is_dataclass(value):
+        return {name: plain(getattr(value, name)) for name in _names(type(value))}
+    if isinstance(value, Decimal):
+        return format(value, "f")
+    if isinstance(value, Mapping):
+        return {str(key): plain(item) for key, item in value.items()}
+    if isinstance(value, (tuple, list)):
+        return [plain(item) for item in value]
+    if isinstance(value, frozenset):
+        return sorted(plain(item) for item in value)
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, BaseModel):
+        return value.model_dump(mode="json")
+    raise TypeError(f"{type(value).__name__} has no plain form")
+
+
+@cache
+def _names(kind: type) -> tuple[str, ...]:
+    return tuple(field.name for field in fields(kind))
+
+
+def finding_document(finding: Finding) -> dict[str, str]:
+    """A finding in its public form."""
+    return {
+        "code": finding.code,
+        "strength": finding.strength,
+        "where": finding.where,
+        "message": finding.message,
+        "source": finding.source,
+        "remedy": finding.remedy,
+    }
+
+
+def design_document(design: Design) -> dict[str, Any]:
+    """The answers of all questions. Objects that a *stop* leaves without an answer are null."""
+    unit = design.unit
+    store = design.hot_water
+    return {
+        "heat_loss_w": design.heat_loss.heat_loss_w,
+        "heat_loss_w_per_m2": design.heat_loss.heat_loss_w_per_m2,
+        "transmission_w": design.heat_loss.transmission_w,
+        "ventilation_w": design.heat_loss.ventilation_w,
+        "floor_area_m2": design.heat_loss.floor_area_m2,
+        "loss_coefficient_w_per_k": design.heat_loss.loss_coefficient_w_per_k,
+        "design_outdoor_temp_c": design.climate.design_outdoor_temp_c,
+        "climate": _without_findings(design.climate),
+        "u_values": [
+            {
+                "construction_id": u.construction_id,
+                "u_w_per_m2k": u.u_w_per_m2k,
+                "how": u.how,
+                "source": str(u.source),
+                "assumed": u.assumed,
+            }
+            for u in design.u_values.values()
+        ],
+        "flow_temp_c": design.flow.flow_temp_c,
+        "return_temp_c": design.emitters.return_temp_c,
+        "flow_choice": _without_findings(design.flow),
+        "rooms": _rooms(design.heat_loss, design.emitters),
+        "governing_room_id": design.emitters.governing_room_id,
+        "outdoor_unit": None
+        if unit.unit is None
+        else {
+            "sku": unit.unit.sku,
+            "name": unit.unit.name,
+            "count": unit.count,
+            "capacity_w": unit.capacity_w,
+            "input_w": unit.input_w,
+            "cover_ratio": unit.cover_ratio,
+            "minimum_output_w": unit.minimum_output_w,
+            "hours_below_minimum_h": unit.hours_below_minimum_h,
+            "sound_power_dba": unit.sound_power_dba,
+            "refrigerant": unit.unit.refrigerant,
+            "charge_kg": unit.unit.charge_kg,
+            "width_mm": unit.unit.width_mm,
+            "depth_mm": unit.unit.depth_mm,
+            "height_mm": unit.unit.height_mm,
+            "mass_kg": unit.unit.mass_kg,
+        },
+        "units_considered": plain(unit.considered),
+        "cylinder": None
+        if store.cylinder is None
+        else {
+            "sku": store.cylinder.sku,
+            "name": store.cylinder.name,
+            "volume_l": store.volume_l,
+            "diameter_mm": store.cylinder.diameter_mm,
+            "height_mm": store.cylinder.height_mm,
+            "mass_full_kg": store.cylinder.mass_full_kg,
+        },
+        "hot_water": {
+            field.name: plain(getattr(store, field.name))
+            for field in fields(store)
+            if field.name not in {"cylinder", "findings"}
+        },
+        "cylinder_space": _without_findings(design.cylinder_space),
+        "discharge": _without_findings(design.discharge),
+        "frost_protection": _without_findings(design.frost),
+        "primary": _without_findings(design.primary),
+        "system_volume": _without_findings(design.volume),
+        "position_id": design.position_id,
+        "positions": [
+            {**(_without_findings(siting) or {}), "findings": [finding_document(f) for f in siting.findings]}
+            for siting in design.sitings
+        ],
+        "noise": [
+            plain(noise) for siting in design.sitings if siting.position_id == design.position_id for noise in siting.noise
+        ],
+        "condensate": _without_findings(design.condensate),
+        "base": _without_findings(design.base),
+        "electrical": _without_findings(design.electrical),
+        "heating_curve": plain(design.curve),
+        "performance": _without_findings(design.performance),
+    }
+
+
+def _without_findings(result: Any) -> dict[str, Any] | None:
+    if result is None:
+        return None
+    return {name: plain(getattr(result, name)) for name in _names(type(result)) if name != "findings"}
+
+
+def _rooms(loss: HeatLoss, schedule: EmitterSchedule) -> list[dict[str, Any]]:
+    emitters = {room.room_id: room for room in schedule.rooms}
+    return [_room(room, emitters[room.room_id]) for room in loss.rooms]
+
+
+def _room(room: RoomLoss, emitters: RoomEmitters) -> dict[str, Any]:
+    return {
+        "room_id": room.room_id,
+        "name": room.name,
+        "use": room.use,
+        "storey": room.storey,
+        "room_temp_c": room.room_temp_c,
+        "floor_area_m2": room.floor_area_m2,
+        "air_changes_per_h": room.air_changes_per_h,
+        "heat_loss_w": room.heat_loss_w,
+        "transmission_w": room.transmission_w,
+        "ventilation_w": room.ventilation_w,
+        "reheat_w": room.reheat_w,
+        "to_rooms_w": room.to_rooms_w,
+        "elements": plain(room.elements),
+        "emitter_output_before_w": emitters.output_before_w,
+        "emitter_output_w": emitters.output_w,
+        "emitter_short_w": emitters.short_w,
+        "emitter_action": emitters.action,
+        "emitter_steps": plain(emitters.steps),
+        "emitter_why": emitters.why,
+    }
+
+
+
+def _bill(estimate: Estimate) -> dict[str, Any] | None:
+    """The bill; its sums are null while a *stop* stands, since a partial sum looks like a price."""
+    document = _without_findings(estimate.bill)
+    if document is not None:
+        document["partial"] = has_stop(estimate.findings)
+        if document["partial"]:
+            document["cost_pence"] = document["sell_pence"] = None
+    return document

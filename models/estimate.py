@@ -1,0 +1,573 @@
+"""The order of the steps: survey, design, take-off, labour plan, bill, price.
+
+The only module that knows it; everything else knows only its own inputs. Pure: dates come in as arguments.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, fields
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from models.catalogue import PipeInsulation
+from models.design.base import base
+from models.design.climate import climate
+from models.design.condensate import condensate
+from models.design.cylinder_space import space_check
+from models.design.discharge import discharge
+from models.design.electrical import electrical
+from models.design.emitters import emitter_options, emitter_schedule
+from models.design.flow_temperature import choose_flow_temperature
+from models.design.frost_protection import frost_protection
+from models.design.ground import ground_floors
+from models.design.heat_loss import heat_loss
+from models.design.heating_curve import heating_curve
+from models.design.hot_water import STORE_TEMP_C, cylinder_choice
+from models.design.noise import noise_at, noise_findings
+from models.design.outdoor_unit import choose_unit
+from models.design.performance import cheap_seasonal, performance
+from models.design.primary_pipework import index_circuit, primary
+from models.design.refrigerant_zone import zone_checks
+from models.design.results import (
+    Climate,
+    CylinderChoice,
+    Design,
+    Discharge,
+    EmitterSchedule,
+    FlowCandidate,
+    HeatLoss,
+    Siting,
+    SpaceCheck,
+    UnitChoice,
+)
+from models.design.siting import rank_positions, siting
+from models.design.system_volume import system_volume
+from models.design.u_values import u_values
+from models.design.ventilation import room_air
+from models.findings import Finding, has_stop, sorted_findings
+from models.labour.plan import LabourPlan, plan
+from models.labour.tasks import needed_tasks
+from models.physics.conduction import insulated_pipe
+from models.physics.rating import rating_grid, unit_state
+from models.physics.seasonal import HeatingYear, heating_year
+from models.pricing.price import Price, price
+from models.rules import Rules
+from models.survey import Position, Survey
+from models.takeoff.bill import Bill, bill
+from models.takeoff.quantities import EXTRAS, TakeOff, take_off
+
+CANDIDATE_FLOW_TEMPS_C = (35.0, 40.0, 45.0, 50.0, 55.0)
+DESIGN_DELTA_T_K = 5.0
+"""Flow less return at design: common practice for a heat pump on radiators, no source."""
+YEARS = 15
+"""Years of running that are weighed against purchase when a flow temperature is chosen: the firm's rule."""
+BASE_TEMP_C = 15.5
+"""Outdoor temperature above which the house needs no heating: CIBSE TM41:2006, the usual UK base."""
+EMITTER_EXPONENT = 1.3
+"""Of the emitters together, for the heating curve: EN 442-2, panel radiators."""
+OUTDOOR_SURFACE_W_PER_M2K = 10.0
+"""Outside surface coefficient of outdoor pipes: EN ISO 12241, from memory."""
+COLD_BELOW_C = 5.0
+"""A month whose mean is below this counts as cold for concrete: common practice, no source."""
+ASSUMED_START_AFTER = timedelta(days=42)
+"""Where no start is chosen, the works are taken to begin on the first Monday six weeks after pricing that is not a
+bank holiday: the firm's rule."""
+
+
+class Choices(BaseModel):
+    """What the customer or the engineer decides; whatever is left out, Footing chooses by its stated rules."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+    flow_temp_c: Annotated[float, Field(ge=30, le=65)] | None = None
+    emitters: Literal["keep", "least_cost"] = "least_cost"
+    outdoor_unit_sku: Annotated[str, Field(max_length=40)] | None = None
+    cylinder_sku: Annotated[str, Field(max_length=40)] | None = None
+    position_id: Annotated[str, Field(max_length=64)] | None = None
+    frost_protection: Literal["valves", "glycol"] | None = None
+    base_type: Literal["rapid_slab", "standard_slab", "preformed"] | None = None
+    priced_on: date | None = None
+    works_start_on: date | None = None
+    works_end_on: date | None = None
+    grant_applied_on: date | None = None
+    extras: Annotated[tuple[str, ...], Field(max_length=20)] = ()
+
+
+class UnknownChoice(ValueError):
+    """A choice that names something which is not there: says the field, the value and what there is."""
+
+    def __init__(self, field: str, value: str, there: list[str]) -> None:
+        super().__init__(f"{field} '{value}' is not there; there is {', '.join(there) or 'none'}")
+        self.field = field
+        self.value = value
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """Everything worked out about one survey at one set of choices. Nothing in it is stored.
+
+    `plan` and `bill` are None where a *stop* leaves the house without a unit, a cylinder or a place for them; the
+    price is then partial. `priced_on`, `works_start_on` and `works_end_on` are the dates that were used.
+    """
+
+    survey: Survey
+    choices: Choices
+    rules: Rules
+    priced_on: date
+    works_start_on: date
+    works_end_on: date
+    start_assumed: bool
+    design: Design
+    take_off: TakeOff
+    plan: LabourPlan | None
+    bill: Bill | None
+    price: Price | None
+    before_day_one: tuple[Any, ...]
+    findings: tuple[Finding, ...]
+
+
+def estimate(survey: Survey, choices: Choices, rules: Rules, *, today: date) -> Estimate:
+    """Work out one survey at one set of choices.
+
+    `today` stands in for the dates that the choices leave open. Raises UnknownChoice for a choice that names
+    something which is not there, and ValueError where the survey names a weather station or a row of a table that
+    does not exist; everything else that is wrong with the house is a finding of the answer.
+    """
+    _check_choices(survey, choices, rules)
+    priced_on = choices.priced_on or today
+    holidays = rules.bank_holidays.get(survey.house.nation, frozenset())
+    start_on = choices.works_start_on or _assumed_start(priced_on, holidays)
+    design = _design(survey, choices, rules, priced_on, start_on)
+    cold = design.climate.monthly_mean_temp_c[start_on.month - 1] < COLD_BELOW_C
+    measured = take_off(survey=survey, design=design, extras=frozenset(choices.extras), cold=cold)
+    found = list(_design_findings(design))
+    labour = materials = cost = None
+    end_on = choices.works_end_on or start_on
+    if design.unit.unit is not None and design.base is not None and design.hot_water.cylinder is not None:
+        labour = plan(
+            needed_tasks(rules.labour, measured),
+            rules.labour.settings.usual_crew,
+            rules.labour.settings,
+            starts_on=start_on,
+            base_type=design.base.type,
+            cold=cold,
+            bank_holidays=holidays,
+        )
+        found += labour.findings
+    if labour is not None and labour.days is not None:
+        end_on = choices.works_end_on or labour.dates[-1]
+        materials = bill(
+            take_off=measured,
+            plan_quantities={
+                "plan_days": Decimal(labour.days),
+                "heating_off_nights": Decimal(labour.heating_off_nights),
+            },
+            recipes=rules.recipes,
+            price_list=rules.price_list,
+            margins=rules.rates.margin_ratio_by_class,
+            priced_on=priced_on,
+        )
+        found += materials.findings
+        cost = price(
+            bill=materials,
+            hours_by_trade=labour.person_hours_by_trade,
+            plan_days=labour.days,
+            rates=rules.rates,
+            money_rules=rules.money,
+            nation=survey.house.nation,
+            tenure=survey.house.tenure,
+            fuel_now=survey.existing.fuel,
+            on_gas_grid=survey.house.on_gas_grid,
+            grant_applied_on=choices.grant_applied_on or priced_on,
+            priced_on=priced_on,
+            works_start_on=start_on,
+            works_end_on=end_on,
+            stopped=has_stop(found),
+        )
+        found += cost.findings
+    return Estimate(
+        survey=survey,
+        choices=choices,
+        rules=rules,
+        priced_on=priced_on,
+        works_start_on=start_on,
+        works_end_on=end_on,
+        start_assumed=choices.works_start_on is None,
+        design=design,
+        take_off=measured,
+        plan=labour,
+        bill=materials,
+        price=cost,
+        before_day_one=(),
+        findings=sorted_findings(found),
+    )
+
+
+def _assumed_start(priced_on: date, holidays: frozenset[date]) -> date:
+    start_on = priced_on + ASSUMED_START_AFTER
+    start_on += timedelta(days=-start_on.weekday() % 7)
+    while start_on in holidays:
+        start_on += timedelta(days=7)
+    return start_on
+
+
+def _check_choices(survey: Survey, choices: Choices, rules: Rules) -> None:
+    named = (
+        ("position_id", choices.position_id, [position.id for position in survey.positions]),
+        ("outdoor_unit_sku", choices.outdoor_unit_sku, [offer.item.sku for offer in rules.offers.outdoor_units]),
+        ("cylinder_sku", choices.cylinder_sku, [offer.item.sku for offer in rules.offers.cylinders]),
+        *(("extras", extra, list(EXTRAS)) for extra in choices.extras),
+    )
+    for field, value, there in named:
+        if value is not None and value not in there:
+            raise UnknownChoice(field, value, there)
+
+
+def _design(survey: Survey, choices: Choices, rules: Rules, on: date, start_on: date) -> Design:
+    reference, place, offers, house = rules.reference, rules.place, rules.offers, survey.house
+    outdoors = climate(
+        house=house,
+        reference=reference,
+        altitude_rule=reference.defaults.altitude_rule,
+        percentile=reference.defaults.design_percentile,
+    )
+    constructions_u = u_values(constructions=survey.constructions, house=house, reference=reference)
+    constructions_u |= ground_floors(constructions=survey.constructions, house=house, reference=reference)
+    loss = heat_loss(
+        survey=survey,
+        climate=outdoors,
+        u_values=constructions_u,
+        air=room_air(rooms=survey.rooms, house=house, reference=reference),
+        reference=reference,
+    )
+    discharges, spaces = _cylinder_places(survey, rules)
+    first_store = _store(survey, choices, rules, spaces, None)
+    flow, schedule = _flow_temperature(survey, choices, rules, outdoors, loss, first_store)
+    flow_temp_c, delta_t_k = flow.flow_temp_c, flow.delta_t_k
+    year = _year(outdoors, loss, flow_temp_c)
+    unit = choose_unit(
+        offers=offers.outdoor_units,
+        heat_loss_w=loss.heat_loss_w,
+        climate=outdoors,
+        flow_temp_c=flow_temp_c,
+        year=year,
+        wanted_sku=choices.outdoor_unit_sku,
+    )
+    curve = heating_curve(
+        flow_temp_c=flow_temp_c,
+        delta_t_k=delta_t_k,
+        room_temp_c=loss.mean_room_temp_c,
+        design_outdoor_temp_c=outdoors.design_outdoor_temp_c,
+        base_temp_c=BASE_TEMP_C,
+        exponent=EMITTER_EXPONENT,
+    )
+    machine = unit.unit
+    reheat_power_w = _reheat_power_w(unit, outdoors)
+    store = _store(survey, choices, rules, spaces, reheat_power_w) if machine else first_store
+    cylinder = store.cylinder
+    sitings = _sitings(survey, rules, unit, on)
+    position = _position(survey, choices, sitings)
+
+    frost = pipes = volume = pit = footing = supply = energy = None
+    if machine is not None:
+        frost = frost_protection(house=house, count=unit.count, choice=choices.frost_protection)
+    if machine is not None and position is not None and frost is not None:
+        index = index_circuit(
+            pipework=survey.existing.pipework,
+            floor_area_m2=loss.floor_area_m2,
+            storeys=house.storeys,
+            heat_loss_w=loss.heat_loss_w,
+            farthest_emitter_w=max((room.output_w for room in schedule.rooms), default=0.0),
+            flow_temp_c=flow_temp_c,
+            delta_t_k=delta_t_k,
+            glycol_ratio=frost.glycol_ratio,
+            reference=reference,
+        )
+        pipes = primary(
+            position=position,
+            unit=machine,
+            count=unit.count,
+            heat_w=max(loss.heat_loss_w, store.reheat_power_w or 0.0),
+            flow_temp_c=flow_temp_c,
+            delta_t_k=delta_t_k,
+            glycol_ratio=frost.glycol_ratio,
+            index=index,
+            heat_lost_w_per_m=_outdoor_pipe_loss(
+                rules.catalogue.pipe_insulation, flow_temp_c - delta_t_k / 2, outdoors.design_outdoor_temp_c
+            ),
+            reference=reference,
+        )
+        volume = system_volume(
+            survey=survey,
+            schedule=schedule,
+            primary=pipes,
+            longest_run_m=index.run_m,
+            unit=machine,
+            count=unit.count,
+            cylinder=cylinder,
+            frost=frost,
+            vessels=offers.vessels,
+            volumisers=offers.volumisers,
+            reference=reference,
+        )
+        pit = condensate(position=position, unit=machine, count=unit.count, place_reference=place)
+        footing = base(
+            position=position,
+            unit=machine,
+            count=unit.count,
+            wanted=choices.base_type,
+            cold=outdoors.monthly_mean_temp_c[start_on.month - 1] < COLD_BELOW_C,
+            place_reference=place,
+        )
+        supply = electrical(
+            supply=survey.supply,
+            unit=machine,
+            count=unit.count,
+            immersion_w=cylinder.immersion_w if cylinder else 0.0,
+            cables=rules.catalogue.cables,
+            position=position,
+            place_reference=place,
+        )
+    if machine is not None:
+        energy = performance(
+            heat_loss=loss,
+            climate=outdoors,
+            year=year,
+            unit=machine,
+            count=unit.count,
+            hot_water=store,
+            tariffs=survey.tariffs,
+            existing=survey.existing,
+            pipe_loss_outside_w=pipes.heat_lost_outside_w if pipes and pipes.heat_lost_outside_w else 0.0,
+        )
+    return Design(
+        climate=outdoors,
+        u_values=constructions_u,
+        heat_loss=loss,
+        flow=flow,
+        emitters=schedule,
+        unit=unit,
+        hot_water=store,
+        cylinder_space=spaces.get(cylinder.sku) if cylinder else None,
+        discharge=discharges.get(cylinder.relief_outlet) if cylinder else None,
+        frost=frost,
+        primary=pipes,
+        volume=volume,
+        position_id=position.id if position else None,
+        sitings=sitings,
+        condensate=pit,
+        base=footing,
+        electrical=supply,
+        curve=curve,
+        performance=energy,
+    )
+
+
+def _cylinder_places(survey: Survey, rules: Rules) -> tuple[dict[str, Discharge], dict[str, SpaceCheck]]:
+    """The discharge pipe by relief-valve outlet, and whether each cylinder goes into its place, by SKU."""
+    there = survey.cylinder_place
+    if there is None:
+        return {}, {}
+    cylinders = [offer.item for offer in rules.offers.cylinders]
+    discharges: dict[str, Discharge] = {
+        outlet: discharge(place=there, outlet=outlet, reference=rules.reference)
+        for outlet in {cylinder.relief_outlet for cylinder in cylinders}
+    }
+    spaces = {
+        cylinder.sku: space_check(place=there, cylinder=cylinder, discharge=discharges[cylinder.relief_outlet])
+        for cylinder in cylinders
+    }
+    return discharges, spaces
+
+
+def _store(
+    survey: Survey, choices: Choices, rules: Rules, spaces: dict[str, SpaceCheck], reheat_power_w: float | None
+) -> CylinderChoice:
+    return cylinder_choice(
+        survey=survey,
+        offers=rules.offers.cylinders,
+        reheat_power_w=reheat_power_w,
+        space=spaces,
+        wanted_sku=choices.cylinder_sku,
+    )
+
+
+def _year(outdoors: Climate, loss: HeatLoss, flow_temp_c: float) -> HeatingYear:
+    return heating_year(
+        monthly_mean_temp_c=outdoors.monthly_mean_temp_c,
+        loss_coefficient_w_per_k=loss.loss_coefficient_w_per_k,
+        base_temp_c=BASE_TEMP_C,
+        design_outdoor_temp_c=outdoors.design_outdoor_temp_c,
+        room_temp_c=loss.mean_room_temp_c,
+        flow_temp_c=flow_temp_c,
+        delta_t_k=DESIGN_DELTA_T_K,
+        exponent=EMITTER_EXPONENT,
+    )
+
+
+def _flow_temperature(
+    survey: Survey, choices: Choices, rules: Rules, outdoors: Climate, loss: HeatLoss, store: CylinderChoice
+) -> tuple[Any, EmitterSchedule]:
+    """Each candidate flow temperature straight through, then the choice among them and its emitters."""
+    options = emitter_options(
+        rooms=survey.rooms,
+        losses={room.room_id: room for room in loss.rooms},
+        prices=rules.offers.emitters,
+        tubes=rules.reference.tubes,
+        policy=choices.emitters,
+    )
+    wanted_c = choices.flow_temp_c
+    temps_c = CANDIDATE_FLOW_TEMPS_C if wanted_c is None else (wanted_c,)
+    schedules: dict[float, EmitterSchedule] = {}
+    candidates: list[FlowCandidate] = []
+    for flow_temp_c in temps_c:
+        schedule = emitter_schedule(options=options, flow_temp_c=flow_temp_c, delta_t_k=DESIGN_DELTA_T_K)
+        unit = choose_unit(
+            offers=rules.offers.outdoor_units,
+            heat_loss_w=loss.heat_loss_w,
+            climate=outdoors,
+            flow_temp_c=flow_temp_c,
+            year=None,
+            wanted_sku=choices.outdoor_unit_sku,
+        )
+        schedules[flow_temp_c] = schedule
+        candidates.append(_candidate(survey, rules, outdoors, loss, store, schedule, unit))
+    flow = choose_flow_temperature(
+        candidates=tuple(candidates), delta_t_k=DESIGN_DELTA_T_K, years=YEARS, wanted_c=wanted_c
+    )
+    return flow, schedules[flow.flow_temp_c]
+
+
+def _candidate(
+    survey: Survey,
+    rules: Rules,
+    outdoors: Climate,
+    loss: HeatLoss,
+    store: CylinderChoice,
+    schedule: EmitterSchedule,
+    unit: UnitChoice,
+) -> FlowCandidate:
+    changed = sum(step.action in ("swap", "add") for room in schedule.rooms for step in room.steps)
+    seasonal = None
+    purchase_pence = schedule.cost_pence
+    if unit.unit is not None:
+        purchase_pence += unit.count * rules.price_list.cost_pence(unit.unit.sku)
+        seasonal = cheap_seasonal(
+            year=_year(outdoors, loss, schedule.flow_temp_c),
+            climate=outdoors,
+            unit=unit.unit,
+            count=unit.count,
+            hot_water=store,
+            tariffs=survey.tariffs,
+        )
+    return FlowCandidate(
+        flow_temp_c=schedule.flow_temp_c,
+        unit_sku=unit.unit.sku if unit.unit else None,
+        unit_count=unit.count,
+        emitters_changed=changed,
+        emitter_fit_hours=schedule.fit_hours,
+        purchase_pence=purchase_pence,
+        seasonal_ratio=seasonal.seasonal_ratio if seasonal else None,
+        running_pence_per_year=seasonal.running_pence_per_year if seasonal else None,
+        whole_cost_pence=None,
+        feasible=unit.unit is not None and not has_stop(schedule.findings),
+        taken=False,
+        reason="",
+    )
+
+
+def _reheat_power_w(unit: UnitChoice, outdoors: Climate) -> float | None:
+    """What the units give at the store's temperature on the design day."""
+    if unit.unit is None:
+        return None
+    grid = rating_grid(unit.unit)
+    flow_temp_c = min(max(STORE_TEMP_C, grid.flow_temps_c[0]), grid.flow_temps_c[-1])
+    state = unit_state(grid, outdoor_temp_c=outdoors.design_outdoor_temp_c, flow_temp_c=flow_temp_c)
+    return None if state is None else state.output_w * unit.count
+
+
+def _outdoor_pipe_loss(
+    insulations: tuple[PipeInsulation, ...], water_temp_c: float, air_temp_c: float
+) -> dict[int, float]:
+    return {
+        insulation.od_mm: insulated_pipe(
+            od_mm=insulation.od_mm,
+            insulation_mm=insulation.thickness_mm,
+            insulation_conductivity_w_per_mk=insulation.conductivity_w_per_mk,
+            surface_coefficient_w_per_m2k=OUTDOOR_SURFACE_W_PER_M2K,
+            fluid_temp_c=water_temp_c,
+            air_temp_c=air_temp_c,
+        ).loss_w_per_m
+        for insulation in insulations
+        if insulation.place == "outside"
+    }
+
+
+def _sitings(survey: Survey, rules: Rules, unit: UnitChoice, on: date) -> tuple[Siting, ...]:
+    machine, power_dba = unit.unit, unit.sound_power_dba
+    if machine is None or power_dba is None:
+        return ()
+    nation, place = survey.house.nation, rules.place
+    judged = []
+    for position in survey.positions:
+        noise = noise_at(
+            position=position,
+            sound_power_dba=power_dba,
+            unit_height_m=machine.height_mm / 1000,
+            count=unit.count,
+            nation=nation,
+            on=on,
+            place_reference=place,
+        )
+        zone, zone_findings = zone_checks(position=position, unit=machine, place_reference=place)
+        judged.append(
+            siting(
+                position=position,
+                unit=machine,
+                count=unit.count,
+                house=survey.house,
+                noise=noise,
+                noise_findings=noise_findings(
+                    position=position, noise=noise, nation=nation, on=on, place_reference=place
+                ),
+                zone=zone,
+                zone_findings=zone_findings,
+                on=on,
+                place_reference=place,
+            )
+        )
+    return tuple(judged)
+
+
+def _position(survey: Survey, choices: Choices, sitings: tuple[Siting, ...]) -> Position | None:
+    """The chosen position, else the best ranked one; None where no unit could be judged anywhere."""
+    if not sitings:
+        return None
+    by_id = {position.id: position for position in survey.positions}
+    if choices.position_id is not None:
+        return by_id[choices.position_id]
+    routes = {
+        position.id: position.route_outside_m + position.route_buried_m + position.route_inside_m
+        for position in survey.positions
+    }
+    return by_id[rank_positions(sitings=sitings, routes=routes)[0]]
+
+
+def _design_findings(design: Design) -> Iterator[Finding]:
+    for field in fields(design):
+        if field.name == "sitings":
+            continue
+        yield from getattr(getattr(design, field.name), "findings", ())
+    for siting_ in design.sitings:
+        if siting_.position_id == design.position_id:
+            yield from siting_.findings
+    if design.unit.unit is not None and not design.sitings:
+        yield Finding(
+            "no_outdoor_position",
+            "stop",
+            "outdoors",
+            "the survey has no position where a unit could stand",
+            remedy="survey at least one position with its clearances, windows and route",
+        )

@@ -1,0 +1,528 @@
+"""The labour-day plan: who does what on which day, and how long the house is without a service."""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Literal
+
+from models.findings import Finding, sorted_findings
+from models.labour.schedule import (
+    DAY_ON_THE_CLOCK,
+    Calendar,
+    Job,
+    Made,
+    Placing,
+    is_working_day,
+    make,
+    most_days,
+    offsets_of,
+    windows_of,
+    work_bound_days,
+)
+from models.labour.tasks import (
+    BASE_TYPES,
+    ELECTRICIAN,
+    ENGINEER,
+    LARGEST_CREW,
+    TICKS_PER_H,
+    TICKS_PER_MINUTE,
+    LabourSettings,
+    NeededTask,
+)
+from models.sources import COMMON_PRACTICE, Source, Why
+from models.units import exact
+
+SOURCE = Source("the firm's labour rows and working day", standing="firm's rule")
+WHY = Why(
+    sentence="{person_hours} person-hours in {days} days; work and waiting times alone take {lower_bound_days}.",
+    source=SOURCE,
+)
+
+Service = Literal["heating", "hot_water", "cold_water", "power"]
+Booked = Literal["by_the_hour", "half_day", "whole_day"]
+
+_SERVICES: tuple[Service, ...] = ("heating", "hot_water", "cold_water", "power")
+_HALF_MINUTE = TICKS_PER_MINUTE // 2
+_MINUTES_A_DAY = 24 * 60
+_TIMES = tuple(f"{minute // 60:02d}:{minute % 60:02d}" for minute in range(_MINUTES_A_DAY + 1))
+_QUARTER = TICKS_PER_H // 4
+_CASTING_LIMIT_C = 2
+
+
+@dataclass(frozen=True, slots=True)
+class DayTime:
+    """A moment in the plan: the working day, counted from 1, and the time of day to the minute."""
+
+    day: int
+    at: str
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedTask:
+    """A task in its place. `pieces` are (day, from, to), cut at breaks and nights; `end` is that of the attendance."""
+
+    code: str
+    name: str
+    phase: str
+    trade: str
+    crew: int
+    person_hours: Decimal
+    start: DayTime
+    end: DayTime
+    pieces: tuple[tuple[int, str, str], ...]
+    people: tuple[str, ...]
+    weather_exposed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ServiceWindow:
+    """A time without a service: hours on the clock, hours of them in which people work, and nights."""
+
+    service: Service
+    off: DayTime
+    on: DayTime
+    clock_h: float
+    working_h: float
+    overnight: int
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """The attendance of a trade on one day. `charged_person_hours` is what was worked there, rounded up once."""
+
+    trade: str
+    day: int
+    people: tuple[str, ...]
+    arrives: str
+    leaves: str
+    person_hours: Decimal
+    charged_person_hours: Decimal
+    booked: Booked
+
+
+@dataclass(frozen=True, slots=True)
+class LabourPlan:
+    """Who does what when. `days` is None where no plan can be made; the findings then say why.
+
+    `proven` where no plan at all could take fewer days than `lower_bound_days`. `dates` only with a first day.
+    """
+
+    days: int | None
+    crew: int
+    person_hours: Decimal
+    person_hours_by_trade: Mapping[str, Decimal]
+    visits: tuple[Visit, ...]
+    tasks: tuple[PlannedTask, ...]
+    services: tuple[ServiceWindow, ...]
+    heating_off_h: float
+    hot_water_off_h: float
+    power_off_h: float
+    cold_water_off_h: float
+    heating_off_nights: int
+    lower_bound_days: int
+    proven: bool
+    dates: tuple[date, ...]
+    findings: tuple[Finding, ...] = ()
+
+
+def plan(
+    tasks: Sequence[NeededTask],
+    crew: int,
+    settings: LabourSettings,
+    *,
+    starts_on: date | None,
+    base_type: str,
+    cold: bool,
+    bank_holidays: frozenset[date] = frozenset(),
+) -> LabourPlan:
+    """The plan with the fewest days, then the shortest time without hot water, then without heating.
+
+    The firm's rule; list scheduling with several orders of priority. `crew` engineers from 1 to 6 and, where a task
+    needs one, an electrician for a half-day; `base_type` and `cold` choose the curing time. With `starts_on` the days
+    skip weekends and `bank_holidays`, and nights count as the calendar has them. Raises ValueError for another crew
+    or an unknown base type.
+    """
+    if not 1 <= crew <= LARGEST_CREW:
+        raise ValueError(f"a crew is 1 to {LARGEST_CREW} engineers, not {crew}")
+    if base_type not in BASE_TYPES:
+        raise ValueError(f"a base is one of {', '.join(BASE_TYPES)}, not {base_type!r}")
+    by_trade: dict[str, Decimal] = {}
+    for task in tasks:
+        by_trade[task.task.trade] = by_trade.get(task.task.trade, Decimal(0)) + task.person_h
+    findings = _impossible(tasks, crew, settings)
+    if findings:
+        return _no_plan(crew, by_trade, findings)
+    first, findings = _first_day(starts_on, bank_holidays)
+    offsets = offsets_of(first, bank_holidays, most_days(tasks, settings))
+
+    def made_with(engineers: int, overtime: int = 0) -> Made:
+        return make(tasks, settings, crew=engineers, base_type=base_type, cold=cold, offsets=offsets, overtime=overtime)
+
+    made = made_with(crew)
+    placing = made.placing
+    if placing is None:
+        return _no_plan(crew, by_trade, [*findings, _longer_than(len(offsets))])
+    for fewer in range(crew - 1, 0, -1):
+        if work_bound_days(made.job, fewer) >= placing.days or _impossible(tasks, fewer, settings):
+            break
+        smaller = made_with(fewer)
+        if smaller.placing is not None and smaller.placing.days < placing.days:
+            made, placing = smaller, smaller.placing
+    job = made.job
+    windows = tuple(window for service in _SERVICES for window in _service_windows(job, placing, service))
+    for says in (
+        _unrestored(tasks, job),
+        _electrician_says(job, placing),
+        _fewer_are_enough(crew, job.engineers, placing.days),
+        _weekend_says(windows, placing.days, first, bank_holidays),
+        _cold_says(tasks, settings, base_type, cold),
+    ):
+        findings.extend(says)
+    over = max(begin + length for begin, length in zip(placing.start, job.duration, strict=True))
+    over -= (placing.days - 1) * job.calendar.day
+    if placing.days > 1 and over < settings.thin_last_day_h * TICKS_PER_H:
+        engineers = sum([person.trade == ENGINEER for person in settings.people])
+        findings.append(_thin_last_day(job, placing.days, over, engineers, made_with))
+    by_start = sorted(range(len(tasks)), key=lambda place: (placing.start[place], place))
+    names = [person.name for person in job.people]
+    off_h = {service: sum([w.clock_h for w in windows if w.service == service]) for service in _SERVICES}
+    return LabourPlan(
+        days=placing.days,
+        crew=job.engineers,
+        person_hours=sum(by_trade.values(), Decimal(0)),
+        person_hours_by_trade=by_trade,
+        visits=_visits(settings, job, placing),
+        tasks=tuple([_planned(tasks[place], job, placing, place, names) for place in by_start]),
+        services=windows,
+        heating_off_h=off_h["heating"],
+        hot_water_off_h=off_h["hot_water"],
+        power_off_h=off_h["power"],
+        cold_water_off_h=off_h["cold_water"],
+        heating_off_nights=sum([w.overnight for w in windows if w.service == "heating"]),
+        lower_bound_days=made.lower_bound_days,
+        proven=made.lower_bound_days == placing.days,
+        dates=() if first is None else tuple([first + timedelta(days=offsets[day]) for day in range(placing.days)]),
+        findings=sorted_findings(findings),
+    )
+
+
+def _impossible(tasks: Sequence[NeededTask], crew: int, settings: LabourSettings) -> list[Finding]:
+    """Why these people cannot do these tasks, if they cannot."""
+    engineers = [person for person in settings.people if person.trade == ENGINEER][:crew]
+    electricians = [person for person in settings.people if person.trade == ELECTRICIAN]
+    people = {ENGINEER: engineers, ELECTRICIAN: electricians}
+    if len(engineers) < crew:
+        message = f"the firm has {len(engineers)} engineers, not {crew}"
+        return [Finding("engineers_missing", "stop", "crew", message, str(SOURCE), "choose a smaller crew")]
+    findings: list[Finding] = []
+    largest = max(
+        (task.task for task in tasks if task.task.trade == ENGINEER), key=lambda task: task.crew, default=None
+    )
+    if largest is not None and largest.crew > crew:
+        names = ", ".join(task.task.name for task in tasks if task.task.trade == ENGINEER and task.task.crew > crew)
+        findings.append(
+            Finding(
+                "crew_too_small",
+                "stop",
+                "crew",
+                f"a crew of {crew} cannot do what takes {largest.crew} people: {names}",
+                str(COMMON_PRACTICE),
+                f"send {largest.crew} engineers; nobody lifts a unit or a cylinder alone",
+            )
+        )
+    for trade, skills in dict.fromkeys((task.task.trade, task.task.skills) for task in tasks):
+        if any(person.skills >= skills for person in people.get(trade, ())):
+            continue
+        names = ", ".join(t.task.name for t in tasks if (t.task.trade, t.task.skills) == (trade, skills))
+        if not people.get(trade):
+            findings.append(
+                Finding(
+                    "trade_missing",
+                    "stop",
+                    "crew",
+                    f"nobody of the trade {trade} is there for: {names}",
+                    str(SOURCE),
+                    f"enter a person of the trade {trade}, or change the task",
+                )
+            )
+        else:
+            findings.append(
+                Finding(
+                    "skill_missing",
+                    "stop",
+                    "crew",
+                    f"nobody of the crew is qualified ({', '.join(sorted(skills))}) for: {names}",
+                    str(SOURCE),
+                    "send somebody who is; gas, unvented hot water and electricity are for qualified people only",
+                )
+            )
+    return findings
+
+
+def _no_plan(crew: int, by_trade: Mapping[str, Decimal], findings: Sequence[Finding]) -> LabourPlan:
+    return LabourPlan(
+        days=None,
+        crew=crew,
+        person_hours=sum(by_trade.values(), Decimal(0)),
+        person_hours_by_trade=by_trade,
+        visits=(),
+        tasks=(),
+        services=(),
+        heating_off_h=0.0,
+        hot_water_off_h=0.0,
+        power_off_h=0.0,
+        cold_water_off_h=0.0,
+        heating_off_nights=0,
+        lower_bound_days=0,
+        proven=False,
+        dates=(),
+        findings=sorted_findings(findings),
+    )
+
+
+def _longer_than(days: int) -> Finding:
+    message = f"no plan of up to {days} days was found: the order of the tasks leaves no time in which they fit"
+    return Finding(
+        "plan_not_found", "stop", "labour plan", message, str(SOURCE), "look at the order and lags of the tasks"
+    )
+
+
+def _first_day(starts_on: date | None, bank_holidays: frozenset[date]) -> tuple[date | None, list[Finding]]:
+    if starts_on is None or is_working_day(starts_on, bank_holidays):
+        return starts_on, []
+    first = starts_on
+    while not is_working_day(first, bank_holidays):
+        first += timedelta(days=1)
+    message = f"{starts_on:%A %d %B %Y} is no working day: the work starts on {first:%A %d %B %Y}"
+    return first, [Finding("start_moved", "note", "labour plan", message, str(SOURCE))]
+
+
+def _unrestored(tasks: Sequence[NeededTask], job: Job) -> Iterator[Finding]:
+    for service, switches in job.switches.items():
+        if switches.off and not switches.on:
+            names = ", ".join(tasks[place].task.name for place in switches.off)
+            message = f"no task brings back the {_words(service)} that goes off with: {names}"
+            remedy = "let a task of this job restore it"
+            yield Finding("service_not_restored", "stop", _words(service), message, str(SOURCE), remedy)
+
+
+def _electrician_says(job: Job, placing: Placing) -> Iterator[Finding]:
+    half = job.half_to - job.half_from
+    work = job.electric_work
+    days = [day + 1 for day in range(placing.days) if any(_worked(job, placing, job.engineers, day))]
+    if work > half:
+        booked = "the whole of day" if _is_whole_day(job, placing.booking[0]) else "the afternoon of day"
+        yield Finding(
+            "electrician_half_day_too_short",
+            "note",
+            "electrician",
+            f"{_hours(work)} h of work do not fit into a half-day of {_hours(half)} h: "
+            f"booked for {booked} {' and '.join(map(str, days))}",
+            str(SOURCE),
+            f"take {_hours(work - half)} h out of the electrician's tasks for one half-day",
+        )
+    elif len(days) > 1:
+        yield Finding(
+            "electrician_comes_twice",
+            "note",
+            "electrician",
+            f"{_hours(work)} h of work on days {' and '.join(map(str, days))}: other work lies between",
+            str(SOURCE),
+            "look at the order of the electrician's tasks",
+        )
+
+
+def _fewer_are_enough(crew: int, used: int, days: int) -> Iterator[Finding]:
+    if used < crew:
+        message = f"{used} engineers need {days} days; {crew} would need more, since they would wait for each other"
+        yield Finding("fewer_engineers_are_enough", "note", "crew", message, str(SOURCE), f"send {used}")
+
+
+def _weekend_says(
+    windows: Sequence[ServiceWindow], days: int, first: date | None, bank_holidays: frozenset[date]
+) -> Iterator[Finding]:
+    if first is None:
+        return
+    for window in windows:
+        if window.overnight <= window.on.day - window.off.day:
+            continue
+        start = first
+        while not all(is_working_day(start + timedelta(days=day), bank_holidays) for day in range(days)):
+            start += timedelta(days=1)
+            if (start - first).days > 2 * days + 7:
+                break
+        else:
+            yield Finding(
+                "services_off_over_days_off",
+                "ask",
+                _words(window.service),
+                f"off for {window.clock_h:.1f} h, over days on which nobody works",
+                str(SOURCE),
+                f"start on {start:%A %d %B %Y}",
+            )
+            continue
+        message = f"off for {window.clock_h:.1f} h, over days on which nobody works"
+        yield Finding(
+            "services_off_over_days_off", "ask", _words(window.service), message, str(SOURCE), "agree loan heaters"
+        )
+
+
+def _cold_says(tasks: Sequence[NeededTask], settings: LabourSettings, base_type: str, cold: bool) -> Iterator[Finding]:
+    if not cold:
+        return
+    for table in dict.fromkeys(table for task in tasks for _, _, table in task.after if table):
+        hours, factor = settings.lag_tables_h[table][base_type], settings.cold_factors.get(table, Decimal(1))
+        if hours and factor > 1:
+            yield Finding(
+                "cold_lengthens_lag",
+                "note",
+                "base",
+                f"in the cold the waiting time is {hours * factor:f} h instead of {hours:f} h",
+                str(COMMON_PRACTICE),
+                f"no concrete is cast below {_CASTING_LIMIT_C} °C; cover it, or choose a pre-formed base",
+            )
+
+
+def _thin_last_day(job: Job, days: int, over: int, engineers: int, made_with: Callable[[int, int], Made]) -> Finding:
+    """What the last little piece of work costs, and the cheaper way that was tried and found to work."""
+    each_day = -(-over // ((days - 1) * _QUARTER)) * _QUARTER
+    remedy = f"take {_hours(over)} h of work out, or agree the extra day"
+    for overtime in (each_day, each_day + _QUARTER):
+        longer = made_with(job.engineers, overtime).placing
+        if longer is not None and longer.days < days:
+            remedy = f"work {_hours(overtime)} h longer on each day before: that saves the day"
+            break
+    else:
+        if job.engineers < engineers:
+            more = made_with(job.engineers + 1, 0).placing
+            if more is not None and more.days < days:
+                remedy = f"send {job.engineers + 1} engineers: that saves the day"
+    message = f"day {days} is there for the last {_hours(over)} h of work"
+    return Finding("thin_last_day", "note", f"day {days}", message, str(SOURCE), remedy)
+
+
+def _planned(needed: NeededTask, job: Job, placing: Placing, place: int, names: Sequence[str]) -> PlannedTask:
+    calendar = job.calendar
+    begin = placing.start[place]
+    pieces = _pieces(calendar, begin, begin + job.duration[place])
+    first, last = pieces[0], pieces[-1]
+    task = needed.task
+    return PlannedTask(
+        code=task.code,
+        name=task.name,
+        phase=task.phase,
+        trade=task.trade,
+        crew=task.crew,
+        person_hours=needed.person_h,
+        start=DayTime(first[0], first[1]),
+        end=DayTime(last[0], last[2]),
+        pieces=pieces,
+        people=tuple([names[person] for person in placing.who[place]]),
+        weather_exposed=task.weather_exposed,
+    )
+
+
+def _pieces(calendar: Calendar, begin: int, end: int) -> tuple[tuple[int, str, str], ...]:
+    """A stretch of work cut at breaks and nights. A piece that is shorter than the minute shown is not shown."""
+    day, rest = divmod(begin, calendar.day)
+    pieces: list[tuple[int, str, str]] = []
+    while True:
+        if rest < calendar.break_from:
+            until, shift = calendar.break_from, calendar.start + _HALF_MINUTE
+        else:
+            until, shift = calendar.day, calendar.start + calendar.break_length + _HALF_MINUTE
+        length = min(end - begin, until - rest)
+        since = _TIMES[(rest + shift) // TICKS_PER_MINUTE]
+        pieces.append((day + 1, since, _TIMES[(rest + length + shift) // TICKS_PER_MINUTE]))
+        begin += length
+        if begin >= end:
+            break
+        day, rest = divmod(begin, calendar.day)
+    if len(pieces) > 1:
+        shown = [piece for piece in pieces if piece[1] != piece[2]]
+        return tuple(shown or pieces[:1])
+    return tuple(pieces)
+
+
+def _service_windows(job: Job, placing: Placing, service: Service) -> Iterator[ServiceWindow]:
+    calendar = job.calendar
+    for off, on in windows_of(job, placing, service):
+        yield ServiceWindow(
+            service=service,
+            off=_day_time(calendar, off),
+            on=_day_time(calendar, on),
+            clock_h=(on - off) / TICKS_PER_H,
+            working_h=(calendar.work_at(on) - calendar.work_at(off)) / TICKS_PER_H,
+            overnight=on // DAY_ON_THE_CLOCK - off // DAY_ON_THE_CLOCK,
+        )
+
+
+def _visits(settings: LabourSettings, job: Job, placing: Placing) -> tuple[Visit, ...]:
+    rounding = int(settings.visit_rounding_h * TICKS_PER_H)
+    visits: list[Visit] = []
+    spans: dict[tuple[str, int], list[tuple[int, int, int]]] = {}
+    for place, people in enumerate(placing.who):
+        trade = ELECTRICIAN if job.electric[place] else ENGINEER
+        begin = placing.start[place]
+        end = begin + job.duration[place]
+        while begin < end:
+            day = begin // job.calendar.day
+            until = min(end, (day + 1) * job.calendar.day)
+            spans.setdefault((trade, day), []).extend([(begin, until, person) for person in people])
+            begin = until
+    for (trade, day), there in sorted(spans.items(), key=lambda item: (item[0][1], item[0][0] != ENGINEER)):
+        worked = sum([until - since for since, until, _ in there])
+        arrives = job.calendar.clock_at_start(min([since for since, _, _ in there]))
+        leaves = job.calendar.clock_at_end(max([until for _, until, _ in there]))
+        charged = -(-worked // rounding) * rounding
+        visits.append(
+            Visit(
+                trade=trade,
+                day=day + 1,
+                people=tuple([job.people[person].name for person in sorted({person for _, _, person in there})]),
+                arrives=_time(arrives % DAY_ON_THE_CLOCK),
+                leaves=_time(leaves % DAY_ON_THE_CLOCK),
+                person_hours=exact(Decimal(worked) / TICKS_PER_H),
+                charged_person_hours=Decimal(charged) / TICKS_PER_H,
+                booked=_booked(job, placing, trade),
+            )
+        )
+    return tuple(visits)
+
+
+def _booked(job: Job, placing: Placing, trade: str) -> Booked:
+    if trade == ENGINEER:
+        return "by_the_hour"
+    return "whole_day" if _is_whole_day(job, placing.booking[0]) else "half_day"
+
+
+def _is_whole_day(job: Job, booking: tuple[int, int]) -> bool:
+    return booking[1] - booking[0] > job.half_to - job.half_from
+
+
+def _worked(job: Job, placing: Placing, person: int, day: int) -> Iterator[bool]:
+    begin, end = day * job.calendar.day, (day + 1) * job.calendar.day
+    for place, people in enumerate(placing.who):
+        yield person in people and placing.start[place] < end and placing.start[place] + job.duration[place] > begin
+
+
+def _day_time(calendar: Calendar, clock: int) -> DayTime:
+    """A moment on the clock in words of the plan; on a day on which nobody works, the working day before."""
+    calendar_day, rest = divmod(clock, DAY_ON_THE_CLOCK)
+    day = calendar.day_of_offset.get(calendar_day)
+    if day is None:
+        day = sum([offset < calendar_day for offset in calendar.offsets]) - 1
+    return DayTime(day + 1, _time(rest))
+
+
+def _time(ticks: int) -> str:
+    return _TIMES[(ticks + _HALF_MINUTE) // TICKS_PER_MINUTE]
+
+
+def _hours(ticks: int) -> str:
+    return f"{ticks / TICKS_PER_H:.2f}".rstrip("0").rstrip(".")
+
+
+def _words(service: str) -> str:
+    return service.replace("_", " ")

@@ -1,0 +1,71 @@
+"""What a liquid loses on its way through a straight pipe: velocity, Reynolds number, Darcy factor, gradient."""
+
+import math
+
+from models.physics.fluids import Fluid
+from models.sources import Source
+
+SOURCE = Source("Colebrook and White (1937/1939)", "as CIBSE Guide C (2001) 4.2 uses it")
+COPPER_ROUGHNESS_MM = 0.0015
+"""CIBSE Guide C (2001) Table 4.1, copper and other drawn tube."""
+PLASTIC_ROUGHNESS_MM = 0.007
+"""Cross-linked polyethylene, makers' usual figure (from memory)."""
+
+LAMINAR_BELOW = 2300.0
+TURBULENT_FROM = 4000.0
+_SMALL_STEP = 1e-10
+_MOST_STEPS = 50
+
+
+def velocity_m_per_s(*, flow_l_per_s: float, bore_mm: float) -> float:
+    """Mean velocity in a full round pipe, v = q / A."""
+    return 4000 * flow_l_per_s / (math.pi * bore_mm * bore_mm)
+
+
+def reynolds(*, velocity_m_per_s: float, bore_mm: float, fluid: Fluid) -> float:
+    """Reynolds number, Re = rho v d / mu."""
+    return fluid.density_kg_per_m3 * velocity_m_per_s * bore_mm / (1000 * fluid.viscosity_pa_s)
+
+
+def darcy_factor(*, reynolds: float, relative_roughness_ratio: float) -> float:
+    """Darcy friction factor f of dp = f L/d rho v2/2, iterated until it stands still.
+
+    Colebrook-White (1939), 1/sqrt f = -2 log10(k/3.7d + 2.51/(Re sqrt f)), from Re 4000 up; 64/Re below 2300; a
+    straight line in Re between the two, where no formula holds. Raises ValueError for Re not above 0.
+    """
+    if reynolds <= 0:
+        raise ValueError(f"a Reynolds number is above 0, not {reynolds:g}")
+    if reynolds < LAMINAR_BELOW:
+        return 64 / reynolds
+    if reynolds < TURBULENT_FROM:
+        low = 64 / LAMINAR_BELOW
+        high = _colebrook(TURBULENT_FROM, relative_roughness_ratio)
+        return low + (high - low) * (reynolds - LAMINAR_BELOW) / (TURBULENT_FROM - LAMINAR_BELOW)
+    return _colebrook(reynolds, relative_roughness_ratio)
+
+
+def gradient_pa_per_m(*, flow_l_per_s: float, bore_mm: float, roughness_mm: float, fluid: Fluid) -> float:
+    """Pressure loss of a metre of straight pipe by Darcy-Weisbach, dp/L = f/d rho v2/2. No flow, no loss.
+
+    CIBSE Guide C (2001) 4.2. Bore and roughness above 0; any flow from 0 up.
+    """
+    velocity = velocity_m_per_s(flow_l_per_s=flow_l_per_s, bore_mm=bore_mm)
+    number = reynolds(velocity_m_per_s=velocity, bore_mm=bore_mm, fluid=fluid)
+    if number < LAMINAR_BELOW:
+        # 64/Re put into Darcy-Weisbach, with Re cancelled out: it would be infinite as the flow comes to rest.
+        return 32e6 * fluid.viscosity_pa_s * velocity / (bore_mm * bore_mm)
+    factor = darcy_factor(reynolds=number, relative_roughness_ratio=roughness_mm / bore_mm)
+    return 500 * factor / bore_mm * fluid.density_kg_per_m3 * velocity * velocity
+
+
+def _colebrook(reynolds: float, relative_roughness_ratio: float) -> float:
+    """Newton's method on x = 1/sqrt f; three or four steps to 1e-10."""
+    rough, smooth = relative_roughness_ratio / 3.7, 2.51 / reynolds
+    x = 6.0
+    for _ in range(_MOST_STEPS):
+        inside = rough + smooth * x
+        step = (x + 2 * math.log10(inside)) / (1 + 2 * smooth / (math.log(10) * inside))
+        x -= step
+        if abs(step) < _SMALL_STEP:
+            return 1 / (x * x)
+    raise ArithmeticError(f"no friction factor found at Re {reynolds:g}, k/d {relative_roughness_ratio:g}")

@@ -1,0 +1,293 @@
+"""A year of weather, the house's load in it, and what a unit takes to meet that load.
+
+CIBSE TM41 degree days; BS EN 14825:2022 part-load degradation; unit ratings to BS EN 14511 between their points.
+"""
+
+from bisect import bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from math import ceil, floor
+from statistics import NormalDist
+from typing import NamedTuple
+
+from models.physics.emission import flow_and_return_c
+from models.physics.rating import RatingGrid
+from models.sources import Source
+
+TM41 = Source("CIBSE TM41:2006", "degree days: theory and application")
+EN_14825 = Source("BS EN 14825:2022", "7.7.2.2")
+SPREAD = Source(
+    "fitted to the published UK 20-year standard degree days at three bases", "within 4 K day a month",
+    "second computation",
+)
+DEFROST = Source("common practice, no source", standing="common practice")
+
+DAYS_OF_MONTHS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
+BASE_TEMP_C = 15.5
+"""Outdoor temperature at which a house needs no heating: the usual base of UK degree days (CIBSE TM41)."""
+
+SPREAD_K = 4.0
+"""Standard deviation of the outdoor temperature about the mean of its month."""
+_TAILS = 4
+
+DEGRADATION_COEFFICIENT = 0.9
+"""Cd of an air-to-water unit where it was not tested, BS EN 14825:2022."""
+
+DEFROST_LOSS_RATIO = 0.10
+DEFROST_FROM_C, DEFROST_TO_C = -7.0, 5.0
+"""Output lost to defrosting between these outdoor temperatures, where the maker's ratings leave it out."""
+
+CONVERSION_COEFFICIENT = 2.5
+TEMPERATURE_CONTROL_RATIO = 0.03
+"""CC and F(1) of Regulation (EU) 811/2013, Annex VII 4(f)."""
+
+
+class YearBin(NamedTuple):
+    """Hours of the year at one outdoor temperature, with the load then and the curve's flow and return."""
+
+    outdoor_temp_c: float
+    hours_h: float
+    load_w: float
+    flow_temp_c: float
+    return_temp_c: float
+
+
+@dataclass(frozen=True, slots=True)
+class HeatingYear:
+    """The heating hours of a year for one house at one design flow temperature."""
+
+    base_temp_c: float
+    loss_coefficient_w_per_k: float
+    design_outdoor_temp_c: float
+    room_temp_c: float
+    flow_temp_c: float
+    return_temp_c: float
+    exponent: float
+    degree_days_kd: float
+    heating_hours_h: float
+    space_heat_kwh: float
+    bins: tuple[YearBin, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class YearOfHeat:
+    """What a unit did in a heating year. `electricity_kwh` includes `backup_kwh` of direct electric heat."""
+
+    heat_kwh: float
+    electricity_kwh: float
+    backup_kwh: float
+    pipe_loss_kwh: float
+    hours_below_minimum_h: float
+    heat_below_minimum_kwh: float
+
+    @property
+    def seasonal_ratio(self) -> float | None:
+        """Heat to the house per electricity, or None where nothing was used."""
+        return self.heat_kwh / self.electricity_kwh if self.electricity_kwh > 0 else None
+
+
+@lru_cache(maxsize=256)
+def temperature_bins(monthly_mean_temp_c: tuple[float, ...]) -> tuple[tuple[float, float], ...]:
+    """Hours of the year in each whole degree of outdoor temperature, coldest first; they add up to 8760.
+
+    Each month's hours lie normally about its mean with a standard deviation of `SPREAD_K`, which was fitted to the
+    published UK degree days. Twelve monthly means, January to December; raises ValueError otherwise.
+    """
+    if len(monthly_mean_temp_c) != len(DAYS_OF_MONTHS):
+        raise ValueError(f"twelve monthly means are needed, not {len(monthly_mean_temp_c)}")
+    coldest = floor(min(monthly_mean_temp_c) - _TAILS * SPREAD_K)
+    warmest = ceil(max(monthly_mean_temp_c) + _TAILS * SPREAD_K)
+    hours = [0.0] * (warmest - coldest + 1)
+    for mean_c, days in zip(monthly_mean_temp_c, DAYS_OF_MONTHS, strict=True):
+        spread = NormalDist(mean_c, SPREAD_K)
+        edges = [0.0, *(spread.cdf(degree + 0.5) for degree in range(coldest, warmest)), 1.0]
+        for index in range(len(hours)):
+            hours[index] += 24 * days * (edges[index + 1] - edges[index])
+    return tuple((float(coldest + index), hours_h) for index, hours_h in enumerate(hours))
+
+
+def degree_days_kd(bins: Sequence[tuple[float, float]], *, base_temp_c: float) -> float:
+    """Degree days below a base from (outdoor temperature, hours).
+
+    CIBSE TM41:2006: the sum of the positive differences to the base over time.
+    """
+    return sum((base_temp_c - temp_c) * hours_h for temp_c, hours_h in bins if temp_c < base_temp_c) / 24
+
+
+def monthly_degree_days_kd(monthly_mean_temp_c: Sequence[float], *, base_temp_c: float) -> float:
+    """Degree days from monthly means alone, each month below the base counted as a whole.
+
+    Leaves out the cold days of mild months: always less than `degree_days_kd` over bins of the same climate.
+    """
+    return sum(
+        max(0.0, base_temp_c - temp_c) * days for temp_c, days in zip(monthly_mean_temp_c, DAYS_OF_MONTHS, strict=True)
+    )
+
+
+def heat_kwh(*, loss_coefficient_w_per_k: float, degree_days_kd: float) -> float:
+    """Heat of a year from the loss coefficient and the degree days.
+
+    CIBSE TM41:2006: Q = H x DD x 24 / 1000.
+    """
+    return loss_coefficient_w_per_k * degree_days_kd * 24 / 1000
+
+
+def load_ratio(*, outdoor_temp_c: float, base_temp_c: float, design_outdoor_temp_c: float) -> float:
+    """Share of the design load at an outdoor temperature: 1 at design, 0 from the base temperature up.
+
+    BS EN 14825:2022, part load ratio, with its base of 16 °C left open. More than 1 where colder than design.
+    Raises ValueError unless the base lies above the design temperature.
+    """
+    if base_temp_c <= design_outdoor_temp_c:
+        raise ValueError(f"base {base_temp_c:g} °C must lie above design {design_outdoor_temp_c:g} °C")
+    return max(0.0, (base_temp_c - outdoor_temp_c) / (base_temp_c - design_outdoor_temp_c))
+
+
+def part_load_factor(*, capacity_ratio: float) -> float:
+    """What is left of the ratio of heat to power where a unit must switch on and off.
+
+    BS EN 14825:2022, 7.7.2.2, air to water: CR / (Cd CR + 1 - Cd). `capacity_ratio` is load by the least output,
+    above 0 and at most 1; raises ValueError otherwise.
+    """
+    if not 0 < capacity_ratio <= 1:
+        raise ValueError(f"a capacity ratio lies above 0 and up to 1, not {capacity_ratio:g}")
+    return capacity_ratio / (DEGRADATION_COEFFICIENT * capacity_ratio + 1 - DEGRADATION_COEFFICIENT)
+
+
+def seasonal_ratio_of_label(*, efficiency_ratio: float) -> float:
+    """Seasonal ratio (SCOP) from the seasonal efficiency eta_s of an energy label.
+
+    Regulation (EU) 811/2013, Annex VII 4(f), and BS EN 14825:2022: SCOP = CC (eta_s + F(1)); F(2) is 0 for air.
+    """
+    return CONVERSION_COEFFICIENT * (efficiency_ratio + TEMPERATURE_CONTROL_RATIO)
+
+
+def defrost_factor(*, outdoor_temp_c: float, defrost_included: bool) -> float:
+    """Share of the rated output that is left after defrosting.
+
+    Common practice, no source: a tenth is lost from -7 to 5 °C outside where the ratings leave defrosting out.
+    """
+    if defrost_included or not DEFROST_FROM_C <= outdoor_temp_c <= DEFROST_TO_C:
+        return 1.0
+    return 1.0 - DEFROST_LOSS_RATIO
+
+
+def heating_year(
+    *,
+    monthly_mean_temp_c: tuple[float, ...],
+    loss_coefficient_w_per_k: float,
+    base_temp_c: float,
+    design_outdoor_temp_c: float,
+    room_temp_c: float,
+    flow_temp_c: float,
+    delta_t_k: float,
+    exponent: float,
+) -> HeatingYear:
+    """The hours of the year below the base temperature, with load and curve temperatures in each.
+
+    CIBSE TM41:2006 load line H (base - outdoor); heating curve by `flow_and_return_c` over the load ratio between
+    design and base. Colder than design the flow stays at its design temperature.
+    """
+    bins = temperature_bins(monthly_mean_temp_c)
+    return_temp_c = flow_temp_c - delta_t_k
+    year: list[YearBin] = []
+    heating_hours_h = degree_hours = 0.0
+    for outdoor_c, hours_h in bins:
+        below_k = base_temp_c - outdoor_c
+        if below_k <= 0:
+            break
+        ratio = load_ratio(
+            outdoor_temp_c=outdoor_c, base_temp_c=base_temp_c, design_outdoor_temp_c=design_outdoor_temp_c
+        )
+        flow_c, back_c = flow_and_return_c(
+            load_ratio=min(1.0, ratio),
+            flow_temp_c=flow_temp_c,
+            return_temp_c=return_temp_c,
+            room_temp_c=room_temp_c,
+            exponent=exponent,
+        )
+        year.append(YearBin(outdoor_c, hours_h, loss_coefficient_w_per_k * below_k, flow_c, back_c))
+        heating_hours_h += hours_h
+        degree_hours += hours_h * below_k
+    return HeatingYear(
+        base_temp_c,
+        loss_coefficient_w_per_k,
+        design_outdoor_temp_c,
+        room_temp_c,
+        flow_temp_c,
+        return_temp_c,
+        exponent,
+        degree_hours / 24,
+        heating_hours_h,
+        loss_coefficient_w_per_k * degree_hours / 1000,
+        tuple(year),
+    )
+
+
+def unit_at(
+    grid: RatingGrid, *, outdoor_temp_c: float, flow_temp_c: float, defrost_included: bool
+) -> tuple[float, float, float] | None:
+    """Output, input and least output of a unit in running, W, or None where its maker does not let it run.
+
+    Between the rating points bilinear. Warmer outside than the warmest rating, or cooler water than the coolest:
+    that rating, on the safe side. Colder outside or hotter water than rated: None.
+    """
+    outdoor, flow = grid.outdoor_temps_c, grid.flow_temps_c
+    if outdoor_temp_c < outdoor[0] or flow_temp_c > flow[-1]:
+        return None
+    at_c = outdoor_temp_c if outdoor_temp_c < outdoor[-1] else outdoor[-1]
+    water_c = flow_temp_c if flow_temp_c > flow[0] else flow[0]
+    i = min(bisect_right(outdoor, at_c), len(outdoor) - 1) - 1
+    j = min(bisect_right(flow, water_c), len(flow) - 1) - 1
+    a = (at_c - outdoor[i]) / (outdoor[i + 1] - outdoor[i])
+    b = (water_c - flow[j]) / (flow[j + 1] - flow[j])
+    low, high = grid.states[i], grid.states[i + 1]
+    out00, in00, min00, _ = low[j]
+    out01, in01, min01, _ = low[j + 1]
+    out10, in10, min10, _ = high[j]
+    out11, in11, min11, _ = high[j + 1]
+    w00, w01, w10, w11 = (1 - a) * (1 - b), (1 - a) * b, a * (1 - b), a * b
+    left = defrost_factor(outdoor_temp_c=outdoor_temp_c, defrost_included=defrost_included)
+    return (
+        (w00 * out00 + w01 * out01 + w10 * out10 + w11 * out11) * left,
+        w00 * in00 + w01 * in01 + w10 * in10 + w11 * in11,
+        (w00 * min00 + w01 * min01 + w10 * min10 + w11 * min11) * left,
+    )
+
+
+def year_of_heat(
+    grid: RatingGrid, *, year: HeatingYear, count: int, defrost_included: bool, pipe_loss_outside_w: float
+) -> YearOfHeat:
+    """What `count` like units take to heat the house through a year.
+
+    Per bin: load and outdoor pipe loss against the unit's ratings; below the least output of one unit the ratio
+    falls by BS EN 14825:2022, 7.7.2.2; what the units cannot give comes from direct electric heat.
+    `pipe_loss_outside_w` is that at design conditions and goes with water less outdoor temperature while running.
+    """
+    design_excess_k = (year.flow_temp_c + year.return_temp_c) / 2 - year.design_outdoor_temp_c
+    pipe_w_per_k = pipe_loss_outside_w / design_excess_k if design_excess_k > 0 else 0.0
+    heat = electricity = backup = pipe = below_h = below_heat = 0.0
+    for outdoor_c, hours_h, load_w, flow_c, back_c in year.bins:
+        heat += load_w * hours_h
+        state = unit_at(grid, outdoor_temp_c=outdoor_c, flow_temp_c=flow_c, defrost_included=defrost_included)
+        if state is None:
+            backup += load_w * hours_h
+            electricity += load_w * hours_h
+            continue
+        output_w, input_w, least_w = state
+        lost_w = pipe_w_per_k * ((flow_c + back_c) / 2 - outdoor_c)
+        if load_w < least_w:
+            lost_w *= load_w / least_w
+            below_h += hours_h
+            below_heat += load_w * hours_h
+        asked_w = load_w + lost_w
+        pipe += lost_w * hours_h
+        given_w = min(asked_w, count * output_w)
+        power_w = given_w * input_w / output_w
+        if 0 < given_w < least_w:
+            power_w /= part_load_factor(capacity_ratio=given_w / least_w)
+        backup += (asked_w - given_w) * hours_h
+        electricity += (power_w + asked_w - given_w) * hours_h
+    return YearOfHeat(heat / 1000, electricity / 1000, backup / 1000, pipe / 1000, below_h, below_heat / 1000)
+

@@ -1,0 +1,84 @@
+"""Quotes: drafts, what was sealed at issue, and the list of what happened to each."""
+
+from datetime import date, datetime
+from enum import StrEnum
+
+from sqlalchemy import Text
+from sqlmodel import Field, LargeBinary, SQLModel
+
+from models.records.columns import UtcStamp
+
+
+class QuoteState(StrEnum):
+    """Where a quote stands: the last of its events."""
+
+    DRAFTED = "drafted"
+    ISSUED = "issued"
+    ACCEPTED = "accepted"
+    DECLINED = "declined"
+    WITHDRAWN = "withdrawn"
+    LAPSED = "lapsed"
+    SUPERSEDED = "superseded"
+
+
+class Quote(SQLModel, table=True):
+    """One offer for one job. From issue on, nothing here but `state` is ever written again.
+
+    `document` is the exact UTF-8 JSON that the customer's quote is; `workings` the estimate behind it with costs;
+    `survey` and `choices` what it was computed from. `party_hash` is SHA-256 of salt and party, so that the party
+    may be erased and the sealed bytes stay whole. The pence stand beside for lists and the feed.
+    """
+
+    __tablename__ = "quote"
+
+    id: str = Field(primary_key=True, max_length=36)
+    job_id: str = Field(foreign_key="job.id", index=True, max_length=36)
+    revision: int
+    number: str | None = Field(default=None, unique=True, max_length=20)
+    state: str = Field(max_length=16)
+    survey_version: int
+    survey: str = Field(sa_type=Text)
+    choices: str = Field(sa_type=Text)
+    rules_version: str = Field(max_length=80)
+    workings: bytes = Field(sa_type=LargeBinary)
+    findings: str = Field(sa_type=Text)
+    net_pence: int | None = None
+    vat_pence: int | None = None
+    total_pence: int | None = None
+    grant_pence: int | None = None
+    customer_pays_pence: int | None = None
+    document: bytes | None = Field(default=None, sa_type=LargeBinary)
+    document_sha256: str | None = Field(default=None, max_length=64)
+    party_salt: str | None = Field(default=None, max_length=64)
+    party_hash: str | None = Field(default=None, max_length=64)
+    created_at: datetime = Field(sa_type=UtcStamp)
+    issued_at: datetime | None = Field(default=None, sa_type=UtcStamp)
+    valid_until: date | None = None
+
+
+class QuoteEvent(SQLModel, table=True):
+    """Something that happened to a quote. `seq` is taken under one lock: it is the order, and the feed's cursor."""
+
+    __tablename__ = "quote_event"
+
+    seq: int = Field(primary_key=True, sa_column_kwargs={"autoincrement": False})
+    quote_id: str = Field(foreign_key="quote.id", index=True, max_length=36)
+    event: str = Field(max_length=16)
+    at: datetime = Field(sa_type=UtcStamp)
+    by: str = Field(sa_column_kwargs={"name": "by_actor"}, max_length=160)
+    reason: str = Field(default="", sa_type=Text)
+    payload: str = Field(default="{}", sa_type=Text)
+
+
+class AskAcceptance(SQLModel, table=True):
+    """A finding of strength *ask* that a named person accepted, and why."""
+
+    __tablename__ = "ask_acceptance"
+
+    quote_id: str = Field(primary_key=True, foreign_key="quote.id", max_length=36)
+    code: str = Field(primary_key=True, max_length=120)
+    where: str = Field(primary_key=True, sa_column_kwargs={"name": "found_where"}, max_length=400)
+    by: str = Field(sa_column_kwargs={"name": "accepted_by"}, max_length=120)
+    reason: str = Field(sa_type=Text)
+    at: datetime = Field(sa_type=UtcStamp)
+    actor: str = Field(max_length=48)

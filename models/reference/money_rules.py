@@ -1,0 +1,119 @@
+"""What tax law, grant schemes and consumer law say about a price: dated values and limits, each with its source."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal, InvalidOperation
+from functools import cache
+from typing import Any
+
+from models.reference.dated import NOT_KNOWN, Dated, read_dated
+from models.reference.load import BrokenTable, read_json, source_of
+from models.sources import Source
+
+VAT_SERIES = ("installed_energy_saving_materials", "goods_without_installation")
+GRANT_SERIES = ("boiler_upgrade_scheme", "home_energy_scotland")
+
+
+@dataclass(frozen=True, slots=True)
+class ConsumerRules:
+    """Cancellation and advance payments of a contract made at the customer's home."""
+
+    cancellation_days: int
+    cancellation_from_goods_and_services: str
+    cancellation_from_services_only: str
+    cancellation_longer_months: int
+    cancellation_threshold_gbp: int
+    cancellation_source: Source
+    deposit_ratio_max: Decimal
+    before_completion_ratio_max: Decimal
+    advance_weeks_before_delivery: int
+    payments_source: Source
+    total_price_from: date
+    total_price_source: Source
+
+
+@dataclass(frozen=True, slots=True)
+class MoneyRules:
+    """VAT rates as decimal ratios in text, grants in whole pounds by category, and consumer rules."""
+
+    vat: Mapping[str, Dated]
+    grants: Mapping[str, Dated]
+    consumer: ConsumerRules
+
+
+@cache
+def load_money_rules() -> MoneyRules:
+    """The rules that ship, read once per process. Raises BrokenTable naming file, series and reason."""
+    return MoneyRules(
+        vat=checked_vat("vat.json", read_dated("vat.json")),
+        grants=checked_grants("grants.json", read_dated("grants.json")),
+        consumer=consumer_rules("consumer.json", read_json("consumer.json")),
+    )
+
+
+def checked_vat(file: str, series: Mapping[str, Dated]) -> Mapping[str, Dated]:
+    """The VAT series if all are there and every rate is a decimal text of 0 to 1. Raises BrokenTable."""
+    _all_there(file, series, VAT_SERIES)
+    for dated in series.values():
+        for value in dated.values:
+            if not isinstance(value.value, str) or not _is_ratio(value.value):
+                raise BrokenTable(
+                    f"{file}: {dated.name} from {value.from_}: {value.value!r} is not a ratio of 0 to 1 in quotes"
+                )
+    return series
+
+
+def checked_grants(file: str, series: Mapping[str, Dated]) -> Mapping[str, Dated]:
+    """The grant series if all are there and amounts are whole pounds or "not_known". Raises BrokenTable."""
+    _all_there(file, series, GRANT_SERIES)
+    for dated in series.values():
+        for value in dated.values:
+            amounts = value.value.values() if isinstance(value.value, dict) else [value.value]
+            for amount in amounts:
+                whole_pounds = isinstance(amount, int) and not isinstance(amount, bool) and 0 <= amount <= 50000
+                if amount != NOT_KNOWN and not whole_pounds:
+                    raise BrokenTable(
+                        f"{file}: {dated.name} from {value.from_}: {amount!r} is neither whole pounds nor not_known"
+                    )
+    return series
+
+
+def consumer_rules(file: str, table: Mapping[str, Any]) -> ConsumerRules:
+    """Consumer rules from their table. Raises BrokenTable naming what is missing or out of range."""
+    try:
+        cancellation, payments, total = table["cancellation"], table["payments"], table["total_price"]
+        deposit, before = payments["deposit_ratio_max"], payments["before_completion_ratio_max"]
+        if not (_is_ratio(deposit) and _is_ratio(before) and Decimal(deposit) <= Decimal(before)):
+            raise BrokenTable(
+                f"{file}: payments: {deposit!r} and {before!r} are ratios, the second not below the first"
+            )
+        return ConsumerRules(
+            cancellation_days=int(cancellation["days"]),
+            cancellation_from_goods_and_services=cancellation["from_goods_and_services"],
+            cancellation_from_services_only=cancellation["from_services_only"],
+            cancellation_longer_months=int(cancellation["longer_if_not_told_months"]),
+            cancellation_threshold_gbp=int(cancellation["threshold_gbp"]),
+            cancellation_source=source_of(cancellation["source"]),
+            deposit_ratio_max=Decimal(deposit),
+            before_completion_ratio_max=Decimal(before),
+            advance_weeks_before_delivery=int(payments["advance_not_earlier_than_weeks_before_delivery"]),
+            payments_source=source_of(payments["source"]),
+            total_price_from=date.fromisoformat(total["from"]),
+            total_price_source=source_of(total["source"]),
+        )
+    except (KeyError, TypeError) as fault:
+        raise BrokenTable(f"{file}: {fault!r} is missing or of the wrong kind") from fault
+
+
+def _all_there(file: str, series: Mapping[str, Dated], names: tuple[str, ...]) -> None:
+    missing = [name for name in names if name not in series]
+    if missing:
+        raise BrokenTable(f"{file}: the series {', '.join(missing)} must be there")
+
+
+def _is_ratio(text: object) -> bool:
+    try:
+        return isinstance(text, str) and 0 <= Decimal(text) <= 1
+    except InvalidOperation:
+        return False

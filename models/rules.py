@@ -1,0 +1,118 @@
+"""All that the law, the standards and the firm say, as one immutable value per version."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from models.catalogue import Catalogue, Cylinder, OutdoorUnit, PriceList, Vessel, Volumiser
+from models.design.results import EmitterPrices, Offer
+from models.labour.tasks import LabourRules
+from models.pricing.rates import Rates
+from models.reference import Reference
+from models.reference.money_rules import MoneyRules
+from models.reference.place import PlaceReference
+from models.takeoff.bill import Recipe
+
+
+@dataclass(frozen=True, slots=True)
+class Offers:
+    """What the design may choose from at the list's prices: items without a price line are not offered."""
+
+    outdoor_units: tuple[Offer[OutdoorUnit], ...]
+    cylinders: tuple[Offer[Cylinder], ...]
+    vessels: tuple[Offer[Vessel], ...]
+    volumisers: tuple[Offer[Volumiser], ...]
+    emitters: EmitterPrices
+
+
+@dataclass(frozen=True, slots=True)
+class Rules:
+    """What an estimate is worked out by, besides the survey and the choices. `version` names it in the basis."""
+
+    version: str
+    reference: Reference
+    place: PlaceReference
+    money: MoneyRules
+    catalogue: Catalogue
+    price_list: PriceList
+    recipes: tuple[Recipe, ...]
+    labour: LabourRules
+    rates: Rates
+    bank_holidays: Mapping[str, frozenset[date]]
+    offers: Offers
+
+
+def offers_of(
+    *,
+    catalogue: Catalogue,
+    price_list: PriceList,
+    recipes: tuple[Recipe, ...],
+    labour: LabourRules,
+    rates: Rates,
+) -> Offers:
+    """The catalogue at the list's prices.
+
+    What a changed emitter costs besides itself is the sum over the recipe and labour rows that it drives, so that
+    the choice of emitters and the bill cannot disagree.
+    """
+    listed = price_list.lines
+    swap_hours = marginal_hours(labour, "emitters_swapped")
+    add_hours = marginal_hours(labour, "emitters_added")
+    engineer = rates.labour["engineer"]
+    return Offers(
+        outdoor_units=tuple(
+            Offer(item, price_list.cost_pence(item.sku), 0.0)
+            for item in catalogue.outdoor_units
+            if item.sku in listed
+        ),
+        cylinders=tuple(
+            Offer(item, price_list.cost_pence(item.sku), 0.0) for item in catalogue.cylinders if item.sku in listed
+        ),
+        vessels=tuple(
+            Offer(item, price_list.cost_pence(item.sku), 0.0) for item in catalogue.vessels if item.sku in listed
+        ),
+        volumisers=tuple(
+            Offer(item, price_list.cost_pence(item.sku), 0.0) for item in catalogue.volumisers if item.sku in listed
+        ),
+        emitters=EmitterPrices(
+            offers=tuple(
+                Offer(item, price_list.cost_pence(item.sku), swap_hours)
+                for item in catalogue.emitters
+                if item.sku in listed
+            ),
+            labour_pence_per_h=int(engineer.cost_gbp_per_h * 100),
+            swap_hours=swap_hours,
+            add_hours=add_hours,
+            valve_hours=marginal_hours(labour, "emitters_valve_only"),
+            swap_parts_pence=marginal_cost_pence(recipes, price_list, "emitters_swapped"),
+            add_parts_pence_per_m=marginal_cost_pence(recipes, price_list, "emitter_run_m"),
+            valve_pair_pence=marginal_cost_pence(recipes, price_list, "valve_pairs_thermostatic"),
+            assumed_run_m=float(rates.assumed_run_m),
+            add_parts_pence=marginal_cost_pence(recipes, price_list, "emitters_added"),
+        ),
+    )
+
+
+def marginal_hours(labour: LabourRules, driver: str) -> float:
+    """Person-hours that one more of a quantity brings: the sum over the rows that it drives, whatever their condition.
+
+    The firm's labour rows.
+    """
+    return float(sum((row.amount / row.per for row in labour.hours if row.driver == driver), Decimal(0)))
+
+
+def marginal_cost_pence(recipes: tuple[Recipe, ...], price_list: PriceList, driver: str) -> int:
+    """Cost of the parts that one more of a quantity brings, in whole pence, before packs; rows with a fixed SKU only.
+
+    The firm's recipes and prices.
+    """
+    cost_gbp = sum(
+        (
+            price_list.lines[recipe.part].cost_gbp * recipe.amount / recipe.per * (1 + recipe.waste)
+            for recipe in recipes
+            if recipe.form == "sku" and recipe.driver == driver and recipe.part in price_list.lines
+        ),
+        Decimal(0),
+    )
+    return int((cost_gbp * 100).to_integral_value())

@@ -1,0 +1,43 @@
+"""How long one estimate takes in process. Prints numbers; fails only on a budget missed by a factor that no machine
+explains (design.md section 9 gives 5 ms for the 13-room house)."""
+
+import statistics
+import time
+from datetime import date
+from typing import Any
+
+from models.document import estimate_document
+from models.estimate import Choices, estimate
+from models.survey import Survey
+
+
+def _median_ms(work: Any, repeats: int) -> float:
+    times = []
+    for _ in range(repeats):
+        start = time.perf_counter()
+        work()
+        times.append((time.perf_counter() - start) * 1000)
+    return statistics.median(times)
+
+
+def _empty_loop_ms() -> float:
+    return _median_ms(lambda: sum(i * i for i in range(20_000)), 15)
+
+
+def test_one_estimate_in_process(rules: Any, households: dict[str, Any], capsys: Any) -> None:
+    lines = []
+    yardstick = _empty_loop_ms()
+    for name, record in households.items():
+        survey = Survey.model_validate(record["survey"])
+        choices = Choices.model_validate(record["choices"])
+        today = date(2026, 11, 25)
+        estimate_ms = _median_ms(lambda s=survey, c=choices: estimate(s, c, rules, today=today), 25)
+        result = estimate(survey, choices, rules, today=today)
+        document_ms = _median_ms(lambda r=result: estimate_document(r), 15)
+        lines.append(
+            f"{name:14} {len(survey.rooms):3} rooms: estimate {estimate_ms:6.2f} ms, document {document_ms:5.2f} ms, "
+            f"estimate / yardstick loop {estimate_ms / yardstick:5.2f}"
+        )
+    with capsys.disabled():
+        print("\n" + "\n".join(lines))
+        print("budget: 5 ms for the 13-room house")

@@ -1,0 +1,153 @@
+"""Noise at neighbouring windows: every window, the limit by nation and date, what is said about it."""
+
+import math
+from datetime import date
+
+import pytest
+
+from models.design.noise import WHY, level_dba, noise_at, noise_findings, together_dba
+
+NOW = date(2026, 11, 25)
+OLD = date(2025, 5, 28)
+NEW = date(2025, 5, 29)
+
+
+def window(name="bedroom", distance_m=8.0, height_m=0.5, view="in_sight"):
+    return {"name": name, "distance_m": distance_m, "height_m": height_m, "view": view}
+
+
+@pytest.fixture
+def at(make_position, place):
+    """Levels and finding codes for windows at the height of the middle of a unit 1 m high."""
+
+    def judge(*windows, power=60.0, count=1, nation="england", on=NOW, **position):
+        where = make_position(windows=windows, **position)
+        noise = noise_at(
+            position=where, sound_power_dba=power, unit_height_m=1.0, count=count, nation=nation, on=on,
+            place_reference=place,
+        )  # fmt: skip
+        said = noise_findings(position=where, noise=noise, nation=nation, on=on, place_reference=place)
+        return noise, {finding.code: finding for finding in said}
+
+    return judge
+
+
+def test_every_window_is_judged_not_the_nearest_only(at):
+    # The near one is hidden and passes, the far one in sight does not: 60 + 10 lg(4/(4 pi 49)) = 38.13 > 37.
+    noise, said = at(window("near", 5.0, view="hidden"), window("far", 7.0))
+    assert [(n.where, n.passes) for n in noise] == [("near", True), ("far", False)]
+    assert said["noise_too_loud"].strength == "stop"
+    for words in ("far", "38.1 dB(A)", "37.0 dB(A)", "8.0 m"):
+        assert words in said["noise_too_loud"].message
+
+
+def test_the_distance_is_the_straight_line(at):
+    # Middle of the unit at 0.5 m, window at 3.5 m, 4 m away: 3-4-5 triangle.
+    (there,), _ = at(window(distance_m=4.0, height_m=3.5))
+    assert there.distance_m == pytest.approx(5.0)
+
+
+def test_a_hanging_unit_is_heard_from_its_own_height(at):
+    (known,), _ = at(window(distance_m=4.0, height_m=0.0), mount="wall", mount_height_m=2.5)
+    assert known.distance_m == pytest.approx(5.0)  # middle at 2.5 + 0.5 m: 3-4-5 triangle
+    (unknown,), _ = at(window(distance_m=4.0, height_m=0.0), mount="wall")
+    assert unknown.distance_m == 4.0
+
+
+@pytest.mark.parametrize(("surfaces", "directivity"), [(1, 2), (2, 4), (3, 8)])
+def test_reflecting_surfaces_set_the_directivity(at, surfaces, directivity):
+    (there,), _ = at(window(), reflecting_surfaces=surfaces)
+    assert there.directivity == directivity
+
+
+def test_two_equal_units_are_three_decibels_louder(at):
+    # 10 lg 2 = 3.0103
+    (one,), _ = at(window())
+    (two,), _ = at(window(), count=2)
+    assert two.level_dba - one.level_dba == pytest.approx(3.0103, abs=1e-4)
+
+
+def test_the_limit_changes_on_29_may_2025(at):
+    (old,), _ = at(window(), on=OLD)
+    (new,), _ = at(window(), on=NEW)
+    assert (old.limit_dba, new.limit_dba) == (42.0, 37.0)
+    # 60 dB(A), Q 4, 8 m: 36.97 alone; with 40 dB(A) of background 10 lg(10^3.697 + 10^4) = 41.75
+    assert new.level_dba == pytest.approx(36.97, abs=0.01)
+    assert old.level_dba == pytest.approx(41.75, abs=0.01)
+    assert "background" in old.method and "background" not in new.method
+
+
+@pytest.mark.parametrize("on", [OLD, NEW])
+def test_the_pass_distance_is_where_it_begins_to_pass(at, on):
+    (there,), _ = at(window(distance_m=5.0), on=on)
+    (just,), _ = at(window(distance_m=there.pass_distance_m * 1.0001), on=on)
+    (not_yet,), _ = at(window(distance_m=there.pass_distance_m * 0.9999), on=on)
+    assert just.passes and not not_yet.passes
+
+
+def test_the_unrounded_level_is_compared(at):
+    # 37.04 dB(A) would print as 37.0: r = sqrt(10^2.296 / pi) = 7.934 m for 60 dB(A), Q 4.
+    (there,), said = at(window(distance_m=math.sqrt(10**2.296 / math.pi)))
+    assert there.level_dba == pytest.approx(37.04)
+    assert not there.passes and "noise_too_loud" in said
+
+
+def test_a_small_margin_is_asked_about(at):
+    # 36.97 dB(A) at 8 m leaves 0.03 dB; at 9 m 1.05 dB.
+    assert "noise_margin_small" in at(window())[1]
+    assert "noise_margin_small" not in at(window(distance_m=9.0))[1]
+
+
+def test_a_barrier_that_decides_is_asked_about_because_its_value_is_not_confirmed(at):
+    # 60 dB(A), Q 4, 6 m: 39.47 in sight, 34.47 behind a barrier of 5 dB.
+    (there,), said = at(window(distance_m=6.0, view="partly_hidden"))
+    assert there.barrier_db == -5 and there.passes
+    assert said["noise_barrier_decides"].strength == "ask"
+    assert "noise_barrier_decides" not in at(window(distance_m=12.0, view="partly_hidden"))[1]
+
+
+def test_a_window_a_metre_away_stops_whatever_the_nation(at):
+    for nation in ("england", "scotland"):
+        assert at(window(distance_m=1.0), nation=nation, power=30)[1]["neighbour_window_too_near"].strength == "stop"
+
+
+@pytest.mark.parametrize(("nation", "on"), [("scotland", NOW), ("northern_ireland", NOW), ("wales", date(2026, 5, 31))])
+def test_an_unknown_limit_is_said_and_not_guessed(at, nation, on):
+    (there,), said = at(window(), nation=nation, on=on)
+    assert (there.limit_dba, there.passes, there.pass_distance_m) == (None, None, None)
+    assert said["noise_limit_not_known"].strength == "ask"
+
+
+def test_the_welsh_limit_from_june_2026_is_not_confirmed(at):
+    (there,), said = at(window(distance_m=20), nation="wales", on=date(2026, 6, 1))
+    assert there.limit_dba == 37.0 and there.passes
+    assert said["noise_limit_not_confirmed"].strength == "ask"
+
+
+def test_no_window_recorded_is_asked_about(at):
+    assert set(at()[1]) == {"no_neighbour_windows"}
+
+
+def test_an_overdue_value_is_said(make_position, place):
+    where, on = make_position(), date(2028, 1, 1)
+    noise = noise_at(position=where, sound_power_dba=50, unit_height_m=1, count=1, nation="england", on=on,
+                     place_reference=place)  # fmt: skip
+    said = noise_findings(position=where, noise=noise, nation="england", on=on, place_reference=place)
+    assert [f.code for f in said] == ["reference_value_due_for_review"]
+
+
+def test_what_the_formula_cannot_take():
+    with pytest.raises(ValueError, match="distance_m is 0"):
+        level_dba(sound_power_dba=60, directivity=4, distance_m=0, barrier_db=0)
+    with pytest.raises(ValueError, match="0 or below"):
+        level_dba(sound_power_dba=60, directivity=4, distance_m=5, barrier_db=5)
+
+
+def test_equal_energies_add_three_decibels():
+    assert together_dba((50, 50)) == pytest.approx(53.0103, abs=1e-4)
+
+
+def test_why_prints_the_numbers_that_were_used(at):
+    (there,), _ = at(window())
+    said = WHY.sentence.format(**{name: getattr(there, name) for name in type(there).__slots__})
+    assert "37.0 dB(A)" in said and "8.0 m" in said

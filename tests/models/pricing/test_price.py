@@ -1,0 +1,290 @@
+"""A price by hand: a bill of three lines, two trades, three days. Arithmetic beside each figure."""
+
+import json
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from models.catalogue import PriceLine, PriceList
+from models.findings import Finding
+from models.pricing.grant import grant_for
+from models.pricing.margins import RefusedRates, check_margins, margin_ratio
+from models.pricing.price import UnknownTrade, price
+from models.pricing.rates import rates_from
+from models.pricing.stages import payment_stages
+from models.pricing.vat import UnknownVatClass, vat_lines
+from models.reference.dated import NotYetInForce
+from models.reference.load import BrokenTable
+from models.reference.money_rules import checked_grants, checked_vat, consumer_rules, load_money_rules
+from models.takeoff.bill import Bill, BillLine
+
+D = Decimal
+RULES = load_money_rules()
+RATES_JSON = Path(__file__).parents[3] / "seed_data/rates.json"
+
+
+def line(sku: str, cost: int, sell: int, vat_class: str = "installed") -> BillLine:
+    one = D("1.000")
+    return BillLine(
+        sku, sku, "group", sku, "each", D(1), one, one, one, D(cost) / 100, D(sell) / 100, cost, sell, "UNIT",
+        vat_class, "4001", "Oxmere Heat Supply", "O1", 1, "order", "one", (),
+    )  # fmt: skip
+
+
+LINES = (line("unit", 300_000, 400_000), line("pipe", 60_000, 100_000), line("fee", 26_000, 26_000, "outside_scope"))
+BILL = Bill(LINES, 386_000, 526_000)
+
+
+@pytest.fixture
+def rates():
+    return rates_from(json.loads(RATES_JSON.read_text()))
+
+
+@pytest.fixture
+def make(rates):
+    def make_price(**changes):
+        given = {
+            "bill": BILL, "hours_by_trade": {"engineer": D(40), "electrician": D("3.5")}, "plan_days": 3,
+            "rates": rates, "money_rules": RULES, "nation": "england", "tenure": "owner", "fuel_now": "mains_gas",
+            "on_gas_grid": "yes", "grant_applied_on": date(2026, 11, 25), "priced_on": date(2026, 11, 25),
+            "works_start_on": date(2027, 1, 18), "works_end_on": date(2027, 1, 20), "stopped": False, **changes,
+        }  # fmt: skip
+        return price(**given)
+
+    return make_price
+
+
+# Engineer 30.50 / 0.62 = 49.1935 an hour, 40 h = 1,967.74; cost 1,220.00. Electrician 46 / 0.85 = 54.1176,
+# 3.5 h = 189.4116 -> 189.41; cost 161.00. Survey 7 h x 34 = 238.00. Overhead 3 x 140 = 420.00. Travel 3 x 36 = 108.00.
+# Before weather 5,260.00 + 1,967.74 + 189.41 + 238.00 + 420.00 + 108.00 = 8,183.15; January 2 % = 163.663 -> 163.66.
+PARTS = {
+    "labour_engineer": (122_000, 196_774),
+    "labour_electrician": (16_100, 18_941),
+    "survey_and_design": (23_800, 23_800),
+    "overhead": (42_000, 42_000),
+    "travel": (10_800, 10_800),
+    "weather": (16_366, 16_366),
+}
+
+
+def test_parts_by_hand(make):
+    assert {part.code: (part.cost_pence, part.sell_pence) for part in make().parts} == PARTS
+
+
+def test_sums_by_hand(make):
+    made = make()
+    assert made.net_pence == 834_681  # 8,183.15 + 163.66
+    assert made.cost_pence == 617_066  # 3,860.00 + 1,220 + 161 + 238 + 420 + 108 + 163.66
+    assert made.margin_pence == 217_615
+    assert made.vat_pence == 0
+    assert made.total_pence == 834_681
+    assert made.grant_pence == 750_000
+    assert made.customer_pays_pence == 84_681
+    assert made.net_pence == made.goods_sell_pence + sum(part.sell_pence for part in made.parts)
+
+
+def test_after_march_2027_five_per_cent_on_what_is_installed_and_none_on_a_fee(make):
+    made = make(works_end_on=date(2027, 4, 1))
+    # (8,346.81 - 260.00) x 5 % = 404.3405 -> 404.34
+    assert {tax.vat_class: (tax.net_pence, tax.vat_pence) for tax in made.vat} == {
+        "installed": (808_681, 40_434),
+        "outside_scope": (26_000, 0),
+    }
+    assert made.total_pence == 875_115
+    assert made.customer_pays_pence == 125_115  # the grant lessens the total, not the VAT
+
+
+def test_a_note_says_what_slipping_past_the_change_of_rate_would_cost(make):
+    (finding,) = [finding for finding in make().findings if finding.code == "vat_rate_changes"]
+    assert finding.strength == "note"
+    assert "01 April 2027" in finding.message and "0 % to 5 %" in finding.message
+    assert "£8,346.81" in finding.message and "£8,751.15" in finding.message
+    assert not [f for f in make(works_end_on=date(2027, 4, 1)).findings if f.code == "vat_rate_changes"]
+
+
+def test_stages_add_up_and_the_last_takes_the_remainder_and_the_grant(make):
+    made = make(works_end_on=date(2027, 4, 1))
+    # customer 1,251.15: a quarter 312.7875 -> 312.78; 60 % 750.69, less the deposit 437.91; remainder 500.46
+    assert [stage.customer_pays_pence for stage in made.stages] == [31_278, 43_791, 50_046]
+    assert [stage.grant_pence for stage in made.stages] == [0, 0, 750_000]
+    assert sum(stage.total_pence for stage in made.stages) == made.total_pence
+    assert sum(stage.vat_pence for stage in made.stages) == made.vat_pence
+    assert sum(stage.net_pence for stage in made.stages) == made.net_pence
+
+
+def test_a_stop_leaves_no_figure(make):
+    stop = Finding("no_part_for_size", "stop", "primary_tube", "none of 54 mm")
+    for made in (make(stopped=True), make(bill=replace(BILL, findings=(stop,)))):
+        assert made.partial
+        amounts = (
+            made.net_pence, made.vat_pence, made.total_pence, made.grant_pence, made.customer_pays_pence,
+            made.cost_pence, made.margin_pence, made.goods_sell_pence, made.goods_cost_pence,
+        )  # fmt: skip
+        assert amounts == (None,) * 9
+        assert made.parts == made.vat == made.stages == ()
+
+
+def test_weather_costs_more_in_winter(make):
+    # June 1 % of 8,183.15 = 81.8315
+    june = make(works_start_on=date(2026, 6, 1), works_end_on=date(2026, 6, 3))
+    assert next(part for part in june.parts if part.code == "weather").sell_pence == 8_183
+
+
+def test_hours_of_a_trade_without_a_rate_are_refused(make):
+    with pytest.raises(UnknownTrade, match="2 h of plasterer"):
+        make(hours_by_trade={"plasterer": D(2)})
+
+
+def test_before_the_first_date_of_a_rate_an_error_names_it(make):
+    with pytest.raises(NotYetInForce, match="installed_energy_saving_materials"):
+        make(works_end_on=date(2023, 4, 30))
+
+
+def test_a_value_past_its_review_date_still_works_and_says_so(make):
+    made = make(priced_on=date(2027, 4, 5), works_end_on=date(2027, 3, 31))
+    assert made.vat_pence == 0
+    assert "reference_value_due_for_review" in {finding.code for finding in made.findings}
+
+
+def test_every_amount_says_why(make):
+    made = make()
+    assert made.why["net_pence"].startswith("goods £5,260.00 + labour, engineer £1,967.74")
+    assert made.why["customer_pays_pence"] == "£8,346.81 - grant £7,500.00 = £846.81"
+    assert "0 % of £8,086.81 (installed)" in made.why["vat_pence"]
+
+
+def test_the_customer_is_told_of_fourteen_days(make):
+    assert "14 days" in make().cancellation and "12 months" in make().cancellation
+
+
+def grant(**changes):
+    given = {
+        "nation": "england", "tenure": "owner", "fuel_now": "oil", "on_gas_grid": "no",
+        "applied_on": date(2026, 9, 1), "total_pence": 1_000_000, "series": RULES.grants, **changes,
+    }  # fmt: skip
+    return grant_for(**given)
+
+
+@pytest.mark.parametrize(
+    ("changes", "code", "strength"),
+    [
+        ({"nation": "scotland"}, "grant_claimed_by_householder", "note"),
+        ({"nation": "northern_ireland"}, "grant_not_known", "note"),
+        ({"fuel_now": "wood"}, "grant_not_known", "ask"),
+        ({"fuel_now": "heat_pump", "applied_on": date(2026, 1, 1)}, "grant_not_known", "ask"),
+        ({"on_gas_grid": "unknown"}, "grant_not_known", "ask"),
+        ({"tenure": "social_rented"}, "grant_not_for_tenure", "note"),
+    ],
+)
+def test_no_grant_is_deducted_where_none_is_sure(changes, code, strength):
+    given = grant(**changes)
+    assert given.deducted_pence == 0
+    assert [(finding.code, finding.strength) for finding in given.findings] == [(code, strength)]
+
+
+def test_a_grant_not_applied_for_is_none():
+    assert grant(applied_on=None).deducted_pence == 0
+    assert grant(applied_on=None).findings == ()
+
+
+def test_a_grant_above_the_price_is_asked_about():
+    given = grant(total_pence=800_000)
+    assert (given.amount_pence, given.deducted_pence) == (900_000, 800_000)
+    assert given.findings[0].code == "grant_above_price"
+
+
+def test_before_the_scheme_an_error_names_it():
+    with pytest.raises(NotYetInForce, match="boiler_upgrade_scheme"):
+        grant(applied_on=date(2022, 5, 22))
+
+
+def test_scotland_says_when_its_amounts_on_that_day_are_not_known():
+    assert "not known" in grant(nation="scotland", applied_on=date(2026, 1, 1)).sentence
+    assert "£7,500" in grant(nation="scotland", applied_on=date(2026, 12, 1)).sentence
+
+
+def test_shares_above_the_consumer_code_are_a_stop():
+    stages, findings = payment_stages(
+        total_pence=1_400_000, vat_pence=0, grant_pence=0, deposit_ratio=D("0.26"),
+        before_completion_ratio=D("0.61"), consumer=RULES.consumer,
+    )  # fmt: skip
+    assert stages == ()
+    assert [(finding.code, finding.strength) for finding in findings] == [
+        ("deposit_above_limit", "stop"),
+        ("advance_above_limit", "stop"),
+    ]
+
+
+def test_an_unknown_vat_class_is_refused():
+    with pytest.raises(UnknownVatClass, match="duty_free"):
+        vat_lines(net_pence_by_class={"duty_free": 1}, on=date(2026, 11, 25), series=RULES.vat)
+
+
+def test_margin_of_a_price():
+    assert margin_ratio(cost_pence=7_500, sell_pence=10_000) == D("0.25")
+    assert margin_ratio(cost_pence=0, sell_pence=0) is None
+
+
+def test_a_price_list_is_checked_against_the_margins(rates):
+    thing = PriceLine.model_validate(
+        {
+            "sku": "AB-1", "group": "g", "description": "d", "unit": "each", "pack_size": 1, "cost_gbp": "1",
+            "supplier": "s", "supplier_code": "c", "lead_time_days": 1, "held": "stock", "margin_class": "GOLD",
+            "vat_class": "installed", "sales_nominal": "4001", "charged_by": "pack",
+        }
+    )  # fmt: skip
+    with pytest.raises(RefusedRates, match=r"AB-1 \(GOLD\)"):
+        check_margins(PriceList.of("v", date(2026, 1, 1), (thing,)), rates.margin_ratio_by_class)
+
+
+def changed(path: str, value: object) -> dict:
+    document = json.loads(RATES_JSON.read_text())
+    *parents, last = path.split("/")
+    place = document
+    for parent in parents:
+        place = place[parent]
+    if value is None:
+        del place[last]
+    else:
+        place[last] = value
+    return document
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "reason"),
+    [
+        ("labour/engineer/cost_gbp_per_h", 30.5, "labour: engineer: cost_gbp_per_h: write 30.5 in quotes"),
+        ("labour/engineer/cost_gbp_per_h", "cheap", "'cheap' is not a number"),
+        ("labour/engineer/margin_ratio", "1", "must be at least 0 and less than 1"),
+        ("margin_ratio_by_class/UNIT", "-0.1", "margin_ratio_by_class: UNIT is -0.1"),
+        ("weather/share_ratio_by_month", ["0.01"] * 11, "has 11 values, a year has 12 months"),
+        ("stages/before_completion_ratio", "0.2", "stages: before_completion_ratio is 0.2, it must be at least 0.25"),
+        ("per_job_day/travel", None, "travel must be there"),
+        ("labour", [], "rates.json: "),
+    ],
+)
+def test_broken_rates_are_refused(path, value, reason):
+    with pytest.raises(RefusedRates) as refused:
+        rates_from(changed(path, value))
+    assert reason in str(refused.value)
+    assert str(refused.value).startswith("rates.json: ")
+
+
+def test_broken_money_tables_are_refused():
+    with pytest.raises(BrokenTable, match="goods_without_installation must be there"):
+        checked_vat("vat.json", {k: v for k, v in RULES.vat.items() if k != "goods_without_installation"})
+    vat = RULES.vat["goods_without_installation"]
+    for wrong in (0.2, "20", "much"):
+        broken = replace(vat, values=(replace(vat.values[0], value=wrong),))
+        with pytest.raises(BrokenTable, match="is not a ratio of 0 to 1 in quotes"):
+            checked_vat("vat.json", {**RULES.vat, "goods_without_installation": broken})
+    scheme = RULES.grants["boiler_upgrade_scheme"]
+    for wrong in (75.5, "lots", True, -1):
+        broken = replace(scheme, values=(replace(scheme.values[0], value={"any": wrong}),))
+        with pytest.raises(BrokenTable, match="is neither whole pounds nor not_known"):
+            checked_grants("grants.json", {**RULES.grants, "boiler_upgrade_scheme": broken})
+    with pytest.raises(BrokenTable, match="cancellation"):
+        consumer_rules("consumer.json", {})

@@ -1,0 +1,183 @@
+"""Nothing decorative: a change of any leaf of a demo survey, or of any catalogue attribute, changes some output.
+
+What is only recorded stands on a written list, with why.
+"""
+
+import copy
+import json
+from collections.abc import Iterator
+from datetime import date
+from typing import Any
+
+import pytest
+from pydantic import ValidationError
+
+from models.catalogue import Catalogue
+from models.document import estimate_document
+from models.estimate import Choices, estimate
+from models.survey import Survey
+
+TODAY = date(2026, 11, 25)
+
+RECORDED_ONLY = {
+    "schema_version": "one version so far",
+    "photos": "names of photographs, shown beside the survey",
+}
+
+Path = tuple[str | int, ...]
+
+
+def leaves(node: Any, path: Path = ()) -> Iterator[tuple[Path, Any]]:
+    if isinstance(node, dict):
+        for key, value in node.items():
+            if key not in {"id", "known"}:
+                yield from leaves(value, (*path, key))
+    elif isinstance(node, list):
+        for index, value in enumerate(node):
+            yield from leaves(value, (*path, index))
+    else:
+        yield path, node
+
+
+def general(path: Path) -> str:
+    return ".".join(step for step in path if isinstance(step, str))
+
+
+def replaced(node: Any, path: Path, value: Any) -> Any:
+    result = copy.deepcopy(node)
+    place = result
+    for step in path[:-1]:
+        place = place[step]
+    place[path[-1]] = value
+    return result
+
+
+def alternatives(survey: dict[str, Any], path: Path, value: Any) -> Iterator[Any]:
+    """Other values for a leaf, from near to far; those that the schema refuses are skipped by the caller."""
+    if isinstance(value, bool):
+        yield not value
+    elif isinstance(value, (int, float)):
+        yield from (value + 1, value * 1.2, value * 0.8, value * 3, value * 0.3, value + 300, 0, "unknown")
+    elif isinstance(value, str):
+        key = path[-1]
+        yield from _words(str(key), survey)
+        yield value + " changed"
+
+
+def _words(key: str, survey: dict[str, Any]) -> Iterator[str]:
+    yield from ("unknown", "yes", "no", "none")
+    schema = json.dumps(Survey.model_json_schema()["$defs"])
+    for definition in json.loads(schema).values():
+        field = definition.get("properties", {}).get(key, {})
+        for option in [field, *field.get("anyOf", [])]:
+            yield from (word for word in option.get("enum", []) if isinstance(word, str))
+    if key in {"construction", "beside_room", "room"}:
+        yield from (part["id"] for part in survey["constructions"] + survey["rooms"])
+    if key == "weather_station":
+        yield from ("London", "Glasgow")
+    if key in {"electricity_pence_per_kwh", "fuel_pence_per_kwh"}:
+        yield "31.5"
+    if key == "row":
+        yield from ("roof: pitched; 50 mm at joists", "window: single glazed", "cavity", "door: outside door age band L",
+                    "party wall: house; unknown", "cob")  # fmt: skip
+
+
+def _output(record: dict[str, Any], rules: Any, choices: Choices) -> str:
+    survey = Survey.model_validate(record)
+    document = estimate_document(estimate(survey, choices, rules, today=TODAY))
+    document["basis"].pop("survey_sha256", None)
+    return json.dumps(document, sort_keys=True, default=str)
+
+
+def test_every_leaf_of_the_demo_surveys_matters(rules: Any, households: dict[str, Any]) -> None:
+    matters: dict[str, bool] = {}
+    for name in ("alder_row", "thornlea", "weir_cottages"):
+        survey = households[name]["survey"]
+        choices = Choices.model_validate(households[name]["choices"])
+        before = _output(survey, rules, choices)
+        for path, value in leaves(survey):
+            key = general(path)
+            if matters.get(key):
+                continue
+            matters.setdefault(key, False)
+            for other in alternatives(survey, path, value):
+                if other == value:
+                    continue
+                try:
+                    after = _output(replaced(survey, path, other), rules, choices)
+                except (ValidationError, ValueError):
+                    continue
+                if after != before:
+                    matters[key] = True
+                    break
+    idle = sorted(key for key, used in matters.items() if not used)
+    unlisted = [key for key in idle if key not in RECORDED_ONLY and key.split(".")[0] not in RECORDED_ONLY]
+    assert unlisted == []
+    assert [key for key in RECORDED_ONLY if matters.get(key)] == [], "listed as only recorded but it changes something"
+
+
+def catalogue_attributes() -> list[tuple[str, str]]:
+    found = []
+    for table, field in Catalogue.model_fields.items():
+        row = field.annotation.__args__[0]  # type: ignore[union-attr]
+        for attribute, inner in row.model_fields.items():
+            nested = getattr(inner.annotation, "__args__", ())
+            if nested and hasattr(nested[0], "model_fields"):
+                found += [(table, f"{attribute}.{name}") for name in nested[0].model_fields]
+            else:
+                found.append((table, attribute))
+    return found
+
+
+CATALOGUE_RECORDED_ONLY: dict[str, str] = {}
+
+
+def _changed(value: Any, attribute: str) -> Iterator[Any]:
+    if isinstance(value, bool):
+        yield not value
+    elif isinstance(value, (int, float)):
+        yield from (value + 7, value * 2, value * 0.5, value * 20, value - 3)
+    elif isinstance(value, str):
+        yield from (*{"G1/2", "G3/4", "G1", "three", "panel", "towel_rail", "free_standing", "ground", "R32",
+                      "outside", "inside", "heating", "drinking", value + " changed"} - {value},)  # fmt: skip
+
+
+@pytest.mark.parametrize("table, attribute", catalogue_attributes(), ids=".".join)
+def test_every_catalogue_attribute_matters(table: str, attribute: str, rules: Any, households: dict[str, Any]) -> None:
+    if attribute.endswith("sku"):
+        pytest.skip("a SKU is a name, not an attribute")
+    if f"{table}.{attribute}" in CATALOGUE_RECORDED_ONLY:
+        pytest.skip(CATALOGUE_RECORDED_ONLY[f"{table}.{attribute}"])
+    record = json.loads(rules.catalogue.model_dump_json())
+    names = ("alder_row", "thornlea", "weir_cottages")
+    before = {name: _document(rules, households[name]) for name in names}
+    first, _, second = attribute.partition(".")
+    sample = record[table][0][first]
+    sample = sample[0][second] if second else sample
+    for step in range(14):
+        changed = copy.deepcopy(record)
+        applied = False
+        for row in changed[table]:
+            targets = row[first] if second else [row]
+            for target in targets:
+                key = second or first
+                options = list(_changed(target[key], attribute))
+                if step < len(options):
+                    target[key] = options[step]
+                    applied = True
+        if not applied:
+            break
+        try:
+            catalogue = Catalogue.model_validate(changed)
+            from dataclasses import replace
+
+            other = replace(rules, catalogue=catalogue)
+            if any(_document(other, households[name]) != before[name] for name in names):
+                return
+        except (ValidationError, ValueError):
+            continue
+    raise AssertionError(f"{table}.{attribute} changes nothing in any demo household (it is {sample!r})")
+
+
+def _document(rules: Any, record: dict[str, Any]) -> str:
+    return _output(record["survey"], rules, Choices.model_validate(record["choices"]))
