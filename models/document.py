@@ -38,9 +38,8 @@ from models.survey.known import assumed_values
 
 DOCUMENT_VERSION = 1
 COST_KEYS = frozenset({
-    "cost_pence", "cost_unit_gbp", "margin_class", "margin_ratio", "margin_pence", "purchase_pence", "whole_cost_pence",
-    "supplier", "supplier_code", "labour_cost_pence", "goods_cost_pence", "overhead_pence", "contingency_pence",
-    "labour_sell_pence", "goods_sell_pence", "travel_pence", "survey_pence",
+    "cost_pence", "cost_unit_gbp", "cost_why", "margin_class", "margin_pence", "goods_cost_pence", "purchase_pence",
+    "whole_cost_pence", "supplier", "supplier_code",
 })  # fmt: skip
 
 

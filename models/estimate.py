@@ -260,7 +260,7 @@ def _design(survey: Survey, choices: Choices, rules: Rules, on: date, start_on: 
         delta_t_k=delta_t_k,
         room_temp_c=loss.mean_room_temp_c,
         design_outdoor_temp_c=outdoors.design_outdoor_temp_c,
-        base_temp_c=BASE_TEMP_C,
+        base_temp_c=loss.mean_room_temp_c,
         exponent=EMITTER_EXPONENT,
     )
     machine = unit.unit

@@ -53,13 +53,16 @@ def offers_of(
 ) -> Offers:
     """The catalogue at the list's prices.
 
-    What a changed emitter costs besides itself is the sum over the recipe and labour rows that it drives, so that
+    The price of a fan-assisted emitter holds its mains supply. What a changed emitter costs besides itself is the sum over the recipe and labour rows that it drives, so that
     the choice of emitters and the bill cannot disagree.
     """
     listed = price_list.lines
     swap_hours = marginal_hours(labour, "emitters_swapped")
     add_hours = marginal_hours(labour, "emitters_added")
-    engineer = rates.labour["engineer"]
+    engineer, electrician = rates.labour["engineer"], rates.labour["electrician"]
+    fan_supply_pence = marginal_cost_pence(recipes, price_list, "emitters_fan_assisted") + int(
+        marginal_hours(labour, "emitters_fan_assisted") * float(electrician.cost_gbp_per_h) * 100
+    )
     return Offers(
         outdoor_units=tuple(
             Offer(item, price_list.cost_pence(item.sku), 0.0)
@@ -77,7 +80,11 @@ def offers_of(
         ),
         emitters=EmitterPrices(
             offers=tuple(
-                Offer(item, price_list.cost_pence(item.sku), swap_hours)
+                Offer(
+                    item,
+                    price_list.cost_pence(item.sku) + (fan_supply_pence if item.kind == "fan_assisted" else 0),
+                    swap_hours,
+                )
                 for item in catalogue.emitters
                 if item.sku in listed
             ),

@@ -3,7 +3,7 @@
 from models.catalogue import Cylinder
 from models.design.results import Discharge, SpaceCheck
 from models.findings import Finding
-from models.sources import COMMON_PRACTICE, Why
+from models.sources import COMMON_PRACTICE, Source, Why
 from models.survey import CylinderPlace
 
 SOURCE = COMMON_PRACTICE
@@ -13,6 +13,8 @@ SIDE_CLEARANCE_MM = 50
 """Beside and in front of the case, for pipes and for hands."""
 DOOR_CLEARANCE_MM = 10
 """Around the case on its way in."""
+ONE_PERSON_LIFTS_KG = 25
+"""What one person may lift without further thought: HSE guidance on manual handling, from memory."""
 
 
 def space_check(*, place: CylinderPlace, cylinder: Cylinder, discharge: Discharge | None) -> SpaceCheck:
@@ -30,13 +32,13 @@ def space_check(*, place: CylinderPlace, cylinder: Cylinder, discharge: Discharg
         ("door width, mm", cylinder.diameter_mm + DOOR_CLEARANCE_MM, place.door_width_mm),
     ):
         checks.append((what, needed, there, needed <= there))
-    findings: tuple[Finding, ...] = ()
+    findings = _lift(place, cylinder)
     if place.floor_limit_kg != "unknown":
         limit_kg = place.floor_limit_kg
         checks.append(("load on the floor, kg", cylinder.mass_full_kg, limit_kg, cylinder.mass_full_kg <= limit_kg))
     elif place.floor != "solid":
         kind = "timber floor" if place.floor == "timber" else "floor of unknown kind"
-        findings = (
+        findings += (
             Finding(
                 "floor_load_unknown",
                 "ask",
@@ -56,3 +58,18 @@ def space_check(*, place: CylinderPlace, cylinder: Cylinder, discharge: Discharg
             )
             checks.append(("relief discharge, m", resistance_m, limit_m, passes))
     return SpaceCheck(cylinder.sku, all(ok for *_, ok in checks), tuple(checks), findings)
+
+
+def _lift(place: CylinderPlace, cylinder: Cylinder) -> tuple[Finding, ...]:
+    """A caution where the empty cylinder is too heavy for one person."""
+    if cylinder.mass_dry_kg <= ONE_PERSON_LIFTS_KG:
+        return ()
+    return (
+        Finding(
+            "cylinder_lifted_by_two",
+            "note",
+            place.name,
+            f"{cylinder.name} weighs {cylinder.mass_dry_kg:g} kg empty: two people carry it, stairs are looked at first",
+            str(Source("HSE guidance on manual handling", standing="from memory")),
+        ),
+    )

@@ -92,6 +92,7 @@ class _Option(NamedTuple):
     product: _Product | None
 
 
+_Ratios = dict[float, float]
 _NOTHING = _Option(0, 0.0, 1.0, inf, "nothing", 0.0, None)
 
 
@@ -121,7 +122,7 @@ class _RoomOptions(NamedTuple):
     room_temp_c: float
     needed_w: float
     slots: tuple[_Slot, ...]
-    today: tuple[_Rated, ...]
+    as_found: tuple[_Rated, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,12 +214,12 @@ def emitter_options(
         loss = losses[room.id]
         kinds = WET_KINDS if room.use in WET_ROOMS else DRY_KINDS
         spaces = {space.emitter: space for space in room.wall_spaces if space.emitter is not None}
-        today: list[_Rated] = []
+        as_found: list[_Rated] = []
         slots: list[_Slot] = []
         for emitter in room.emitters:
             rated = _rated(room, emitter, loss.room_temp_c, notes)
             exponents.add(rated.exponent)
-            today.append(rated)
+            as_found.append(rated)
             worn = emitter.valves in WORN_VALVES
             keep = _Option(valve_pence if worn else 0, *rated, "keep", prices.valve_hours if worn else 0.0, None)
             slots.append(
@@ -227,7 +228,9 @@ def emitter_options(
         if policy == "least_cost":
             slots += [_free_slot(space, kinds, add_fits, prices) for space in room.wall_spaces if space.emitter is None]
         made.append(
-            _RoomOptions(room.id, room.name, loss.room_temp_c, max(loss.heat_loss_w, 0.0), tuple(slots), tuple(today))
+            _RoomOptions(
+                room.id, room.name, loss.room_temp_c, max(loss.heat_loss_w, 0.0), tuple(slots), tuple(as_found)
+            )
         )
     return EmitterOptions(
         tuple(made),
@@ -259,11 +262,7 @@ def emitter_schedule(*, options: EmitterOptions, flow_temp_c: float, delta_t_k: 
     hottest_c, governing = -inf, None
     water_l = 0.0
     for room in options.rooms:
-        ratios = ratios_by_temp.get(room.room_temp_c)
-        if ratios is None:
-            excess_k = mean_c - room.room_temp_c
-            ratios = {n: output_ratio(excess_k=excess_k, exponent=n) for n in options.exponents}
-            ratios_by_temp[room.room_temp_c] = ratios
+        ratios = _ratios_at(room.room_temp_c, mean_c, options.exponents, ratios_by_temp)
         steps: list[EmitterStep] = []
         cost_pence, hours_h, output_w = 0, 0.0, 0.0
         final: list[tuple[float, float]] = []
@@ -300,7 +299,7 @@ def emitter_schedule(*, options: EmitterOptions, flow_temp_c: float, delta_t_k: 
         needed_w = room.needed_w
         short_w = needed_w - output_w if output_w < needed_w * (1 - _HAIR_RATIO) else 0.0
         before_w = 0.0
-        for rated_w, exponent, limit_w in room.today:
+        for rated_w, exponent, limit_w in room.as_found:
             before_w += min(rated_w * ratios[exponent], limit_w)
         rooms.append(
             RoomEmitters(
@@ -316,7 +315,7 @@ def emitter_schedule(*, options: EmitterOptions, flow_temp_c: float, delta_t_k: 
             limit_w = tail_limit_w.get(slot.tail_mm or 0, inf)
             if carried_w > limit_w:
                 findings.append(_tail(room, slot, carried_w, limit_w, delta_t_k))
-        if needed_w > 0:
+        if needed_w > 0 and not _enough_at(hottest_c - room.room_temp_c, final, needed_w):
             wanted_c = mean_water_temp_c(load_w=needed_w, emitters=final, room_temp_c=room.room_temp_c)
             if wanted_c is None:
                 wanted_c = inf
@@ -333,6 +332,56 @@ def emitter_schedule(*, options: EmitterOptions, flow_temp_c: float, delta_t_k: 
         water_l,
         tuple(findings),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class EmitterCost:
+    """What ranks a flow temperature: cost and hours of the emitters, how many change, and whether a room stays cold.
+
+    `stops` says that `emitter_schedule` would bring a *stop* at this flow temperature.
+    """
+
+    flow_temp_c: float
+    cost_pence: int
+    fit_hours: float
+    changed: int
+    stops: bool
+
+
+def emitter_cost(*, options: EmitterOptions, flow_temp_c: float, delta_t_k: float) -> EmitterCost:
+    """What the emitters would cost at one flow temperature: `emitter_schedule` without its rooms, words and findings.
+
+    BS EN 442-2:2014 and common practice as there.
+    """
+    mean_c = (flow_temp_c + flow_temp_c - delta_t_k) / 2
+    ratios_by_temp: dict[float, _Ratios] = {}
+    cost_pence, changed, hours_h, stops = 0, 0, 0.0, False
+    for room in options.rooms:
+        ratios = _ratios_at(room.room_temp_c, mean_c, options.exponents, ratios_by_temp)
+        output_w = room_hours_h = 0.0
+        for slot, option in zip(room.slots, _cheapest(room.slots, room.needed_w, ratios), strict=True):
+            cost, rated_w, exponent, limit_w, _, option_h, product = option
+            output_w += min(rated_w * ratios[exponent], limit_w)
+            cost_pence += cost
+            room_hours_h += option_h
+            if product is not None:
+                changed += 1
+                cost_pence += slot.run_pence
+        hours_h += room_hours_h
+        if output_w < room.needed_w * (1 - _HAIR_RATIO):
+            stops = stops or _is_stop(room, room.needed_w - output_w)
+    return EmitterCost(flow_temp_c, cost_pence, hours_h, changed, stops)
+
+
+def _ratios_at(
+    room_temp_c: float, mean_c: float, exponents: frozenset[float], known: dict[float, _Ratios]
+) -> _Ratios:
+    """Output ratios by exponent in a room, worked out once for each room temperature."""
+    ratios = known.get(room_temp_c)
+    if ratios is None:
+        excess_k = mean_c - room_temp_c
+        ratios = known[room_temp_c] = {n: output_ratio(excess_k=excess_k, exponent=n) for n in exponents}
+    return ratios
 
 
 # --- what can be done ------------------------------------------------------------------------------------------------
@@ -507,7 +556,6 @@ def _water_l(room: Room, emitter: Emitter) -> float:
 
 # --- the choice ------------------------------------------------------------------------------------------------------
 
-_Ratios = dict[float, float]
 _Line = list[tuple[int, float, _Option]]
 
 
@@ -589,17 +637,27 @@ def _cheapest_of_many(lines: Sequence[_Line], counted: Sequence[bool], enough_w:
 # --- the answer ------------------------------------------------------------------------------------------------------
 
 
+def _enough_at(excess_k: float, emitters: list[tuple[float, float]], needed_w: float) -> bool:
+    """Whether emitters give enough at an excess temperature: spares finding at which they just do."""
+    if excess_k <= 0:
+        return False
+    given_w = 0.0
+    for rated_w, exponent in emitters:
+        given_w += rated_w * output_ratio(excess_k=excess_k, exponent=exponent)
+    return given_w >= needed_w
+
+
 def _step(slot: _Slot, action: str, product: _Product | None, output_w: float) -> EmitterStep:
     """What happens at a slot."""
     if product is not None and action == "add":
         return EmitterStep(
             "add", None, slot.wall_space_id, product.sku, product.name, output_w, product.water_l, slot.run_m,
-            slot.run_assumed, True,
+            slot.run_assumed, True, product.kind == "fan_assisted",
         )  # fmt: skip
     if product is not None:
         return EmitterStep(
             "swap", slot.emitter_id, slot.wall_space_id, product.sku, product.name, output_w, product.water_l, 0.0,
-            False, True,
+            False, True, product.kind == "fan_assisted",
         )  # fmt: skip
     if action == "keep":
         return EmitterStep(
@@ -632,7 +690,7 @@ def _why(room: _RoomOptions, before_w: float, output_w: float, at: str, words: l
     if words:
         told += f": {', '.join(words)}, then {output_w:,.0f} W"
     elif short_w <= 0:
-        told += ": kept" if room.today else ": nothing needed"
+        told += ": kept" if room.as_found else ": nothing needed"
     return f"{told}; {short_w:,.0f} W short, and nothing that fits gives more" if short_w > 0 else told
 
 
@@ -727,11 +785,14 @@ def _assumption_findings(runs_assumed: list[str], valves_assumed: list[str]) -> 
     return said
 
 
+def _is_stop(room: _RoomOptions, short_w: float) -> bool:
+    return short_w > SHORT_STOP_RATIO * room.needed_w and room.needed_w >= SMALL_NEED_W
+
+
 def _short(room: _RoomOptions, output_w: float, short_w: float, at: str) -> Finding:
-    over = short_w > SHORT_STOP_RATIO * room.needed_w
     return Finding(
         "room_short_of_heat",
-        "stop" if over and room.needed_w >= SMALL_NEED_W else "ask",
+        "stop" if _is_stop(room, short_w) else "ask",
         room.name,
         f"{room.name} needs {room.needed_w:,.0f} W; the most that fits gives {output_w:,.0f} W at {at}: "
         f"{short_w:,.0f} W short",

@@ -74,10 +74,6 @@ def _rank(candidate: FlowCandidate) -> tuple[bool, int, float]:
     return whole_pence is None, cost_pence, candidate.flow_temp_c
 
 
-def _pounds(amount_pence: int) -> str:
-    return f"£{abs(amount_pence) / 100:,.0f}"
-
-
 def _reason(candidate: FlowCandidate, taken: FlowCandidate, rule: str) -> str:
     if candidate is taken:
         return rule
@@ -88,7 +84,7 @@ def _reason(candidate: FlowCandidate, taken: FlowCandidate, rule: str) -> str:
     more_pence = candidate.whole_cost_pence - taken.whole_cost_pence
     if more_pence == 0:
         return "costs the same in all"
-    return f"costs {_pounds(more_pence)} {'more' if more_pence > 0 else 'less'} in all"
+    return f"purchase and running together cost {'more' if more_pence > 0 else 'less'}"
 
 
 def _wanted_not_feasible(taken: FlowCandidate) -> Finding:
@@ -113,7 +109,7 @@ def _wanted_dearer(taken: FlowCandidate, cheapest: FlowCandidate, years: int) ->
             "wanted_flow_temperature_dearer",
             "note",
             f"flow temperature {taken.flow_temp_c:g} °C",
-            f"over {years} years it costs {_pounds(more_pence)} more than {cheapest.flow_temp_c:g} °C",
+            f"over {years} years purchase and running together cost more than at {cheapest.flow_temp_c:g} °C",
             str(SOURCE),
             f"take {cheapest.flow_temp_c:g} °C",
         )

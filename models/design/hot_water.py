@@ -183,6 +183,7 @@ def cylinder_choice(
             )
         )
     findings.extend(_main_findings(survey))
+    findings.extend(_old_store_findings(survey))
 
     power_w = minutes = mixed_l = None
     standing_kwh = hygiene_kwh = 0.0
@@ -395,6 +396,27 @@ def _store_findings(
             )
         )
     return found
+
+
+def _old_store_findings(survey: Survey) -> list[Finding]:
+    """What becomes of a store that is there already, where somebody could think that it may stay."""
+    old = survey.existing.cylinder
+    if old is None or old.kind == "vented":
+        return []
+    what = {
+        "unvented": "its coil was made for a boiler: too little surface for the flow temperature of a heat pump",
+        "thermal_store": "it must be kept hotter than a heat pump can heat it well",
+    }[old.kind]
+    return [
+        Finding(
+            "old_store_does_not_suit",
+            "note",
+            "hot water",
+            f"the {old.kind.replace('_', ' ')} that is there is replaced: {what}",
+            str(COMMON_PRACTICE),
+            "where its record shows a coil for heat pumps, it may stay: ask its maker",
+        )
+    ]
 
 
 def _main_findings(survey: Survey) -> list[Finding]:

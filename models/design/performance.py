@@ -63,7 +63,8 @@ ASSUMPTIONS = (
     "ratings of the maker between his points; beyond the warmest weather or the coolest water rated, the nearest "
     "point, which is on the safe side",
     "the maker gives the power at full output only; below the least output the ratio falls as BS EN 14825 says",
-    "the weather compensation follows the heating curve, and rooms are heated all day",
+    "the weather compensation follows the heating curve, set without counting on sun and people; rooms are heated all "
+    "day",
     "power of controls at rest and of pumps outside the unit is not counted",
 )
 

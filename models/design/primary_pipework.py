@@ -258,7 +258,7 @@ def primary(
     length_m = 2 * (position.route_outside_m + position.route_buried_m + position.route_inside_m)
     copper_m = length_m - 2 * position.route_buried_m
     buried_l = 2 * position.route_buried_m * math.pi / 4 * BURIED_BORE_MM**2 / 1000
-    lost_w_per_m = None if chosen is None or heat_lost_w_per_m is None else heat_lost_w_per_m[chosen.od_mm]
+    lost_w_per_m = None if chosen is None or heat_lost_w_per_m is None else heat_lost_w_per_m.get(chosen.od_mm)
     return Primary(
         od_mm=chosen.od_mm if chosen else None,
         wall_mm=chosen.wall_mm if chosen else None,
@@ -453,6 +453,17 @@ def _findings(
                 "for: the pump will run faster and the temperature difference will be smaller",
                 "maker's record",
                 "a smaller unit or a smaller temperature difference",
+            )
+        )
+    if chosen is not None and chosen.od_mm < unit.connection_od_mm:
+        found.append(
+            Finding(
+                "primary_smaller_than_connection",
+                "note",
+                unit.name,
+                f"its connections are {unit.connection_od_mm} mm and {chosen.od_mm} mm tube is enough at this flow: "
+                "reducers go next to the valve set, not at the unit, where the maker asks for the full size",
+                "maker's record",
             )
         )
     if chosen is None:

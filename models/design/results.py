@@ -162,6 +162,7 @@ class EmitterStep:
     run_m: float
     run_assumed: bool
     new_valves: bool
+    needs_mains: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
+from functools import lru_cache
 from typing import Literal
 
 from models.findings import Finding, sorted_findings
@@ -409,18 +410,23 @@ def _planned(needed: NeededTask, job: Job, placing: Placing, place: int, names: 
     first, last = pieces[0], pieces[-1]
     task = needed.task
     return PlannedTask(
-        code=task.code,
-        name=task.name,
-        phase=task.phase,
-        trade=task.trade,
-        crew=task.crew,
-        person_hours=needed.person_h,
-        start=DayTime(first[0], first[1]),
-        end=DayTime(last[0], last[2]),
-        pieces=pieces,
-        people=tuple([names[person] for person in placing.who[place]]),
-        weather_exposed=task.weather_exposed,
+        task.code,
+        task.name,
+        task.phase,
+        task.trade,
+        task.crew,
+        needed.person_h,
+        _moment(first[0], first[1]),
+        _moment(last[0], last[2]),
+        pieces,
+        tuple([names[person] for person in placing.who[place]]),
+        task.weather_exposed,
     )
+
+
+@lru_cache(maxsize=4096)
+def _moment(day: int, at: str) -> DayTime:
+    return DayTime(day, at)
 
 
 def _pieces(calendar: Calendar, begin: int, end: int) -> tuple[tuple[int, str, str], ...]:
@@ -513,7 +519,7 @@ def _day_time(calendar: Calendar, clock: int) -> DayTime:
     day = calendar.day_of_offset.get(calendar_day)
     if day is None:
         day = sum([offset < calendar_day for offset in calendar.offsets]) - 1
-    return DayTime(day + 1, _time(rest))
+    return _moment(day + 1, _time(rest))
 
 
 def _time(ticks: int) -> str:

@@ -28,8 +28,8 @@ _SLIVER = TICKS_PER_H // 4
 """Nobody starts a task in the last quarter of an hour of a day unless it is done by the end of it."""
 _SATURDAY = 5
 _SPARE_DAYS = 8
-_VARIATIONS = 14
-_TRIES = 16
+_VARIATIONS = 10
+_TRIES = 12
 _LONG_LAG = 15 * TICKS_PER_H
 
 
@@ -334,7 +334,10 @@ def _lower_bound(job: Job) -> tuple[int, int]:
     last = 1
     electric_last = 1
     for place, length in enumerate(job.duration):
-        start = max([done[before] for before in job.after[place]], default=0)
+        start = 0
+        for before in job.after[place]:
+            if done[before] > start:
+                start = done[before]
         for before, lag in job.lagging[place]:
             start = max(start, calendar.work_at(calendar.clock_at_end(done[before]) + lag))
         if job.electric[place] and in_one_half_day:
@@ -592,13 +595,15 @@ def _together(
         rest = day_length - moment % day_length
         begin = moment + rest if rest < length and rest < shortest_rest else moment
         end = begin + length
-        free = [
-            person
-            for person in range(engineers)
-            if any(
-                since <= begin and end <= until for since, until in zip(free_from[person], free_to[person], strict=True)
-            )
-        ]
+        free: list[int] = []
+        for person in range(engineers):
+            ends = free_to[person]
+            for number, since in enumerate(free_from[person]):
+                if since > begin:
+                    break
+                if ends[number] >= end:
+                    free.append(person)
+                    break
         skilled = [person for person in free if person in able]
         if len(free) >= crew and skilled:
             others = [person for person in free if person != skilled[0]]

@@ -56,6 +56,17 @@ class FloorOverVoid:
 
 
 @dataclass(frozen=True, slots=True)
+class Basement:
+    """Floor and walls of a heated basement: equivalent thickness of each and U to the ground."""
+
+    characteristic_m: float
+    floor_thickness_m: float
+    wall_thickness_m: float
+    floor_u_w_per_m2k: float
+    wall_u_w_per_m2k: float
+
+
+@dataclass(frozen=True, slots=True)
 class PipeLoss:
     """Heat from a metre of pipe and the temperature of its outer surface."""
 
@@ -131,11 +142,48 @@ def slab_on_ground(
         inside_surface_m2k_per_w + insulation_m2k_per_w + outside_surface_m2k_per_w
     )
     deep = thickness_m >= characteristic_m
-    if deep:
-        u_w_per_m2k = ground_conductivity_w_per_mk / (_DEEP_FLOOR_RATIO * characteristic_m + thickness_m)
-    else:
-        u_w_per_m2k = _uninsulated_u_w_per_m2k(ground_conductivity_w_per_mk, characteristic_m, thickness_m)
+    u_w_per_m2k = _floor_u_w_per_m2k(ground_conductivity_w_per_mk, characteristic_m, thickness_m)
     return SlabOnGround(characteristic_m, thickness_m, deep, u_w_per_m2k)
+
+
+def heated_basement(
+    *,
+    area_m2: float,
+    exposed_perimeter_m: float,
+    depth_m: float,
+    wall_thickness_m: float,
+    floor_insulation_m2k_per_w: float,
+    wall_resistance_m2k_per_w: float,
+    ground_conductivity_w_per_mk: float,
+    floor_surface_m2k_per_w: float,
+    wall_surface_m2k_per_w: float,
+    outside_surface_m2k_per_w: float,
+) -> Basement:
+    """U-values of the floor and of the walls of a heated basement, to the ground.
+
+    EN ISO 13370, heated basement: the floor as a slab with d_t + z/2 for d_t; the walls
+    U = 2 λ / (π z) (1 + 0.5 d_t / (d_t + z)) ln(z / d_w + 1), d_w = λ (Rsi + Rw + Rse), with d_w for d_t where
+    d_w is the smaller. `depth_m` is z, the floor below the ground outside, more than 0.
+    """
+    characteristic_m = area_m2 / (0.5 * exposed_perimeter_m)
+    floor_thickness_m = wall_thickness_m + ground_conductivity_w_per_mk * (
+        floor_surface_m2k_per_w + floor_insulation_m2k_per_w + outside_surface_m2k_per_w
+    )
+    facing_m = ground_conductivity_w_per_mk * (
+        wall_surface_m2k_per_w + wall_resistance_m2k_per_w + outside_surface_m2k_per_w
+    )
+    beside_m = min(floor_thickness_m, facing_m)
+    wall_u_w_per_m2k = (
+        2
+        * ground_conductivity_w_per_mk
+        / (math.pi * depth_m)
+        * (1 + 0.5 * beside_m / (beside_m + depth_m))
+        * math.log(depth_m / facing_m + 1)
+    )
+    floor_u_w_per_m2k = _floor_u_w_per_m2k(
+        ground_conductivity_w_per_mk, characteristic_m, floor_thickness_m + depth_m / 2
+    )
+    return Basement(characteristic_m, floor_thickness_m, facing_m, floor_u_w_per_m2k, wall_u_w_per_m2k)
 
 
 def floor_over_void(
@@ -171,6 +219,12 @@ def floor_over_void(
         2 * inside_surface_m2k_per_w + insulation_m2k_per_w + 1 / (ground_u_w_per_m2k + void_u_w_per_m2k)
     )
     return FloorOverVoid(characteristic_m, thickness_m, ground_u_w_per_m2k, void_u_w_per_m2k, u_w_per_m2k)
+
+
+def _floor_u_w_per_m2k(conductivity_w_per_mk: float, characteristic_m: float, thickness_m: float) -> float:
+    if thickness_m >= characteristic_m:
+        return conductivity_w_per_mk / (_DEEP_FLOOR_RATIO * characteristic_m + thickness_m)
+    return _uninsulated_u_w_per_m2k(conductivity_w_per_mk, characteristic_m, thickness_m)
 
 
 def _uninsulated_u_w_per_m2k(conductivity_w_per_mk: float, characteristic_m: float, thickness_m: float) -> float:

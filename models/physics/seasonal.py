@@ -186,8 +186,9 @@ def heating_year(
 ) -> HeatingYear:
     """The hours of the year below the base temperature, with load and curve temperatures in each.
 
-    CIBSE TM41:2006 load line H (base - outdoor); heating curve by `flow_and_return_c` over the load ratio between
-    design and base. Colder than design the flow stays at its design temperature.
+    CIBSE TM41:2006 load line H (base - outdoor), which counts on sun, people and appliances. The heating curve, by
+    `flow_and_return_c`, is set without them: its load is nothing at the room temperature (common practice, no source:
+    45 °C at -4 °C is about 35 °C at 7 °C). Colder than design the flow stays at its design temperature.
     """
     bins = temperature_bins(monthly_mean_temp_c)
     return_temp_c = flow_temp_c - delta_t_k
@@ -198,7 +199,7 @@ def heating_year(
         if below_k <= 0:
             break
         ratio = load_ratio(
-            outdoor_temp_c=outdoor_c, base_temp_c=base_temp_c, design_outdoor_temp_c=design_outdoor_temp_c
+            outdoor_temp_c=outdoor_c, base_temp_c=room_temp_c, design_outdoor_temp_c=design_outdoor_temp_c
         )
         flow_c, back_c = flow_and_return_c(
             load_ratio=min(1.0, ratio),

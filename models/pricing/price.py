@@ -41,6 +41,7 @@ class PricePart:
     vat_class: str
     sales_nominal: str
     why: str
+    cost_why: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,8 +236,8 @@ def _labour(code: str, description: str, hours: Decimal, rate: LabourRate) -> Pr
         line_pence(quantity, sell),
         INSTALLED,
         rate.sales_nominal,
-        f"{quantity} person-hours × £{sell} (£{cost:.2f} cost, {plain(rate.margin_ratio * 100)} % of the selling price "
-        "is margin)",
+        f"{quantity} person-hours × £{sell}",
+        f"£{cost:.2f} an hour is cost, {plain(rate.margin_ratio * 100)} % of the selling price is margin",
     )
 
 

@@ -1,6 +1,8 @@
 """What was seen in a house. `Survey` is the whole of it; the other names are its parts."""
 
 from models.survey.house import (
+    BasementFloor as BasementFloor,
+    BasementWall as BasementWall,
     ByLayers as ByLayers,
     ByTable as ByTable,
     ByU as ByU,

@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from models.survey.part import Id, Name, Part, YesNoUnknown
-from models.units import AreaM2, Ratio, UWPerM2K
+from models.units import AreaM2, Ratio, Unknown, UWPerM2K
 
 Nation = Literal["england", "wales", "scotland", "northern_ireland"]
 DwellingType = Literal["detached", "semi_detached", "end_terrace", "mid_terrace", "bungalow", "flat"]
@@ -18,7 +18,9 @@ class House(Part):
 
     `weather_station` is a row of the table of design temperatures; `climate_region` a region of SAP Appendix U
     Table U1 (0 to 21). `age_band` is the RdSAP band of England and Wales. `slab_area_m2` and
-    `exposed_perimeter_m` describe the ground floor as EN ISO 13370 wants it.
+    `exposed_perimeter_m` describe the ground floor as EN ISO 13370 wants it. `air_permeability_m3_per_h_m2` is the
+    result of a pressure test at 50 Pa; without one `air_tightness` is the class of BS EN 12831-1. `exposed_facades`
+    counts the sides of the house that the wind reaches.
     """
 
     nation: Nation
@@ -42,6 +44,9 @@ class House(Part):
     exposed_perimeter_m: Annotated[float, Field(gt=0, le=500)]
     slab_wall_thickness_mm: Annotated[int, Field(ge=50, le=1500)] = 300
     ground_conductivity_w_per_mk: Annotated[float, Field(ge=0.5, le=4)] = 1.5
+    air_tightness: Literal["I", "II", "III", "IV"] | Unknown = "unknown"
+    air_permeability_m3_per_h_m2: Annotated[float, Field(gt=0, le=50)] | Unknown = "unknown"
+    exposed_facades: Annotated[int, Field(ge=1, le=4)] | Unknown = "unknown"
 
 
 class LayerPath(Part):
@@ -134,4 +139,30 @@ class SuspendedFloor(Part):
     wind_shielding_ratio: Ratio = 0.05
 
 
-Construction = Annotated[ByU | ByLayers | ByTable | GroundSlab | SuspendedFloor, Field(discriminator="by")]
+class BasementFloor(Part):
+    """The floor of a heated basement, `depth_m` below the ground outside; U by EN ISO 13370 from the house's slab."""
+
+    by: Literal["basement_floor"]
+    id: Id
+    name: Name
+    depth_m: Annotated[float, Field(gt=0, le=5)]
+    insulation_m2k_per_w: Annotated[float, Field(ge=0, le=15)] = 0.0
+
+
+class BasementWall(Part):
+    """A wall of a heated basement against earth; its resistance without surfaces, of the wall and its insulation.
+
+    `floor_insulation_m2k_per_w` is that of the basement's floor, which the heat of the wall's foot goes round.
+    """
+
+    by: Literal["basement_wall"]
+    id: Id
+    name: Name
+    depth_m: Annotated[float, Field(gt=0, le=5)]
+    resistance_m2k_per_w: Annotated[float, Field(ge=0, le=15)] = 0.3
+    floor_insulation_m2k_per_w: Annotated[float, Field(ge=0, le=15)] = 0.0
+
+
+Construction = Annotated[
+    ByU | ByLayers | ByTable | GroundSlab | SuspendedFloor | BasementFloor | BasementWall, Field(discriminator="by")
+]

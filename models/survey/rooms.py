@@ -85,8 +85,15 @@ class WallSpace(Part):
     run_m: RouteM | Literal["assumed"] = "assumed"
 
 
+AirFlow = Annotated[float, Field(ge=0, le=2000)] | Unknown
+
+
 class Room(Part):
-    """A room that is to be heated. `storey` counts from 0 at the ground floor."""
+    """A room that is to be heated. `storey` counts from 0 at the ground floor.
+
+    `extract_m3_per_h` and `supply_m3_per_h` are what fans and ducts move for as long as it is cold, not a fan that
+    runs with the light; `background_vents_m3_per_h` is what the vents in windows and walls are rated for at 4 Pa.
+    """
 
     id: Id
     name: Name
@@ -104,6 +111,9 @@ class Room(Part):
     has_sensor: bool = False
     floor_must_be_lifted: bool = False
     notes: Remark = ""
+    extract_m3_per_h: AirFlow = 0.0
+    supply_m3_per_h: AirFlow = 0.0
+    background_vents_m3_per_h: AirFlow = 0.0
 
     @property
     def floor_area_m2(self) -> float:

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal, InvalidOperation
+from functools import lru_cache
 from string import Formatter
 from typing import Literal
 
@@ -51,6 +52,7 @@ class Recipe:
     below: Decimal | None
     reason: tuple[str, ...]
     shown: str
+    as_measured: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,27 +141,23 @@ def bill(
     parts: dict[str, _Part] = {}
     findings: list[Finding] = []
     for recipe in recipes:
-        if any(flags[flag] is not wanted for flag, wanted in recipe.flags):
-            continue
-        if recipe.when_quantity and not _within(values[recipe.when_quantity], recipe.at_least, recipe.below):
+        if not _holds(recipe, flags, values):
             continue
         if recipe.form == "each":
             _add_schedule(recipe, take_off, parts, price_list, findings)
             continue
         driver = values[recipe.driver]
-        used = (driver * recipe.amount / recipe.per * (_ONE + recipe.waste) + recipe.fixed).quantize(
-            _SIXTH, ROUND_HALF_UP
-        )
+        used = driver if recipe.as_measured else _used(recipe, driver)
         if not used:
             continue
         line: PriceLine | None
         if recipe.form == "match":
-            wanted_attributes = [(n, values[v] if isinstance(v, str) else v) for n, v in recipe.attributes]
-            if any(not value for _, value in wanted_attributes):
+            wanted = [(n, values[v] if isinstance(v, str) else v) for n, v in recipe.attributes]
+            if not all(value for _, value in wanted):
                 continue
-            line = _match(recipe.part, wanted_attributes, price_list)
+            line = _match(recipe.part, wanted, price_list)
             if line is None:
-                findings.append(_no_part_for_size(recipe.part, wanted_attributes))
+                findings.append(_no_part_for_size(recipe.part, wanted))
                 continue
         else:
             sku = chosen.get(recipe.part) if recipe.form == "chosen" else recipe.part
@@ -174,20 +172,32 @@ def bill(
             part = parts[line.sku] = _Part(line)
         part.used += used
         part.whole = part.whole or recipe.rounding == "whole"
-        part.reasons.append(_reason(recipe, driver, values, used, line.unit))
-    lines = tuple(_line(part, margins) for part in parts.values() if part.used)
+        part.reasons.append(_reason(recipe, driver, used, values, line.unit))
+    lines = tuple([_line(part, margins) for part in parts.values() if part.used])
     if priced_on is not None:
         findings.extend(_no_longer_sold(parts.values(), priced_on))
     return Bill(
         lines,
-        sum(line.cost_pence for line in lines),
-        sum(line.sell_pence for line in lines),
+        sum([line.cost_pence for line in lines]),
+        sum([line.sell_pence for line in lines]),
         tuple(dict.fromkeys(findings)),
     )
 
 
-def _within(value: Decimal, at_least: Decimal | None, below: Decimal | None) -> bool:
-    return (at_least is None or value >= at_least) and (below is None or value < below)
+def _holds(recipe: Recipe, flags: Mapping[str, bool], values: Mapping[str, Decimal]) -> bool:
+    """Whether the row's flags and threshold are met."""
+    for flag, wanted in recipe.flags:
+        if flags[flag] is not wanted:
+            return False
+    if not recipe.when_quantity:
+        return True
+    value = values[recipe.when_quantity]
+    return (recipe.at_least is None or value >= recipe.at_least) and (recipe.below is None or value < recipe.below)
+
+
+def _used(recipe: Recipe, driver: Decimal) -> Decimal:
+    amount = driver * recipe.amount / recipe.per * (_ONE + recipe.waste) + recipe.fixed
+    return amount.quantize(_SIXTH, ROUND_HALF_UP)
 
 
 def _match(role: str, wanted: list[tuple[str, Decimal]], price_list: PriceList) -> PriceLine | None:
@@ -209,8 +219,7 @@ def _add_schedule(
                 findings.append(_no_price(piece.sku, recipe.part, price_list.version))
                 continue
             part = parts[piece.sku] = _Part(line)
-        used = piece.quantity * recipe.amount / recipe.per * (_ONE + recipe.waste) + recipe.fixed
-        part.used += used.quantize(_SIXTH, ROUND_HALF_UP)
+        part.used += piece.quantity if recipe.as_measured else _used(recipe, piece.quantity)
         part.whole = part.whole or recipe.rounding == "whole"
         part.reasons.append(piece.sentence)
         part.where.append(piece.where)
@@ -219,28 +228,11 @@ def _add_schedule(
 def _line(part: _Part, margins: Mapping[str, Decimal]) -> BillLine:
     line = part.line
     used = part.used.to_integral_value(ROUND_CEILING) if part.whole else part.used
-    why = "; ".join(part.reasons)
-    if used != part.used:
-        why += f"; {plain(part.used)} rounds up to {used} {line.unit}"
-    elif len(part.reasons) > 1:
-        why += f"; together {plain(used)} {line.unit}"
-    if line.held == "van_stock":
-        bought = _ZERO
-    else:
-        packs = (used / line.pack_size).quantize(_SIXTH, ROUND_HALF_UP).to_integral_value(ROUND_CEILING)
-        bought = packs * line.pack_size
-        if bought != used:
-            why += f"; in packs of {plain(line.pack_size)}: {plain(bought)} {line.unit} bought"
-    charged = used if line.charged_by == "measure" or line.held == "van_stock" else bought
+    from_van = line.held == "van_stock"
+    bought = _ZERO if from_van else _packs(used, line.pack_size)
+    charged = used if from_van or line.charged_by == "measure" else bought
     charged = charged.quantize(_THIRD, ROUND_HALF_UP)
-    cost = line.cost_gbp
-    if cost <= 0:
-        sell = unit_price(cost)
-    else:
-        margin = margins.get(line.margin_class)
-        if margin is None:
-            raise UnknownMarginClass(f"{line.sku} is of margin class {line.margin_class}, which the rates do not have")
-        sell = unit_price(with_margin(cost, margin))
+    cost, sell = _unit_prices(line, margins)
     return BillLine(
         line.sku,
         line.sku,
@@ -251,7 +243,7 @@ def _line(part: _Part, margins: Mapping[str, Decimal]) -> BillLine:
         used.quantize(_THIRD, ROUND_HALF_UP),
         bought.quantize(_THIRD, ROUND_HALF_UP),
         charged,
-        unit_price(cost),
+        cost,
         sell,
         line_pence(charged, cost),
         line_pence(charged, sell),
@@ -262,18 +254,56 @@ def _line(part: _Part, margins: Mapping[str, Decimal]) -> BillLine:
         line.supplier_code,
         line.lead_time_days,
         line.held,
-        why,
+        _why(part, used, bought),
         tuple(part.where),
     )
 
 
+def _packs(used: Decimal, pack_size: Decimal) -> Decimal:
+    """What is bought: whole packs, counted after quantising to six places."""
+    packs = used if pack_size == 1 else (used / pack_size).quantize(_SIXTH, ROUND_HALF_UP)
+    return packs.to_integral_value(ROUND_CEILING) * pack_size
+
+
+def _unit_prices(line: PriceLine, margins: Mapping[str, Decimal]) -> tuple[Decimal, Decimal]:
+    """Cost and selling price of a unit of measure. A credit is never marked up."""
+    if line.cost_gbp <= 0:
+        return _marked_up(line.cost_gbp, _ZERO)
+    margin = margins.get(line.margin_class)
+    if margin is None:
+        raise UnknownMarginClass(f"{line.sku} is of margin class {line.margin_class}, which the rates do not have")
+    return _marked_up(line.cost_gbp, margin)
+
+
+@lru_cache(maxsize=4096)
+def _marked_up(cost: Decimal, margin: Decimal) -> tuple[Decimal, Decimal]:
+    return unit_price(cost), unit_price(with_margin(cost, margin))
+
+
+def _why(part: _Part, used: Decimal, bought: Decimal) -> str:
+    """The sentences of the rows, and what rounding and packs made of their sum."""
+    unit = part.line.unit
+    why = "; ".join(part.reasons)
+    if used != part.used:
+        why += f"; {plain(part.used)} rounds up to {plain(used)} {unit}"
+    elif len(part.reasons) > 1:
+        why += f"; together {plain(used)} {unit}"
+    if bought and bought != used:
+        size = part.line.pack_size
+        packs = "whole units" if size == 1 else f"packs of {plain(size)}"
+        why += f"; in {packs}: {plain(bought)} {unit} bought"
+    return why
+
+
 def plain(value: Decimal) -> str:
     """A number without trailing noughts."""
-    text = f"{value:f}"
+    text = str(value)
+    if "E" in text:
+        text = f"{value:f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-def _reason(recipe: Recipe, driver: Decimal, values: Mapping[str, Decimal], used: Decimal, unit: str) -> str:
+def _reason(recipe: Recipe, driver: Decimal, used: Decimal, values: Mapping[str, Decimal], unit: str) -> str:
     """The row's sentence with its numbers, and the arithmetic of the row."""
     pieces = recipe.reason
     if len(pieces) == 1:
@@ -283,7 +313,7 @@ def _reason(recipe: Recipe, driver: Decimal, values: Mapping[str, Decimal], used
             piece if place % 2 == 0 else plain(driver if piece == "driver" else values[piece])
             for place, piece in enumerate(pieces)
         )
-    if not recipe.shown:
+    if recipe.as_measured:
         return f"{text}: {plain(used)} {unit}"
     return f"{text}: {recipe.shown.replace('#', plain(driver), 1)} = {plain(used)} {unit}"
 
@@ -407,6 +437,7 @@ def _recipe(row: Mapping[str, str], refuse: _Refuse, price_list: PriceList | Non
         below=below,
         reason=_sentence(cells["reason"], refuse),
         shown=_shown(amount, per, fixed, waste, QUANTITY_UNITS.get(driver, "")),
+        as_measured=amount == per == 1 and not waste and not fixed,
     )
 
 
@@ -507,9 +538,7 @@ def _sentence(template: str, refuse: _Refuse) -> tuple[str, ...]:
 
 
 def _shown(amount: Decimal, per: Decimal, fixed: Decimal, waste: Decimal, unit: str) -> str:
-    """The arithmetic of a row as text, with # where the driver's number goes; empty where there is none."""
-    if amount == per == 1 and not waste and not fixed:
-        return ""
+    """The arithmetic of a row as text, with # where the driver's number goes."""
     text = "#" if unit in _UNSAID_UNITS else f"# {unit}"
     if amount != 1:
         text += f" × {plain(amount)}"

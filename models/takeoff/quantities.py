@@ -73,6 +73,7 @@ QUANTITY_UNITS: Mapping[str, str] = {
     "emitters_added": "each",
     "emitters_swapped": "each",
     "emitters_removed_only": "each",
+    "emitters_fan_assisted": "each",
     "emitters_valve_only": "each",
     "valve_pairs_thermostatic": "each",
     "valve_pairs_plain": "each",
@@ -116,6 +117,7 @@ QUANTITY_UNITS: Mapping[str, str] = {
     "breaker_a": "A",
     "bonding_m": "m",
     "loft_tanks": "each",
+    "loft_tanks_m3": "m3",
     "asbestos_samples": "each",
     "plan_days": "day",
     "heating_off_nights": "night",
@@ -187,6 +189,11 @@ def take_off(*, survey: Survey, design: Design, extras: frozenset[str], cold: bo
     )
 
 
+def _s(count: int) -> str:
+    """The ending of a noun after its number."""
+    return "" if count == 1 else "s"
+
+
 def _measure_unit(put: _Put, design: Design, position: Position | None) -> None:
     unit = design.unit.unit
     count = design.unit.count if unit else 0
@@ -194,7 +201,7 @@ def _measure_unit(put: _Put, design: Design, position: Position | None) -> None:
     on_wall = count if position and position.mount == "wall" else 0
     where = f"at {position.name}" if position else "with no position chosen"
     mass_kg = unit.mass_kg if unit else 0
-    put("units", count, f"{count} outdoor unit{'' if count == 1 else 's'}")
+    put("units", count, f"{count} outdoor unit{_s(count)}")
     put("ground_units", on_ground, f"{on_ground} standing on the ground {where}")
     put("wall_units", on_wall, f"{on_wall} hanging on the wall {where}")
     put("unit_mass_kg", mass_kg, f"each unit weighs {mass_kg:g} kg")
@@ -212,11 +219,11 @@ def _measure_routes(put: _Put, design: Design, position: Position | None) -> Non
     put("route_buried_m", buried_m, f"{buried_m:g} m one way underground")
     put("route_inside_m", inside_m, f"{inside_m:g} m one way indoors")
     put("route_surface_m", surface_m, f"{outside_m:g} m outdoors + {inside_m:g} m indoors = {surface_m:g} m one way")
-    put("changes_outside", turns_outside, f"{turns_outside} changes of direction outdoors")
-    put("changes_inside", turns_inside, f"{turns_inside} changes of direction indoors")
+    put("changes_outside", turns_outside, f"{turns_outside} change{_s(turns_outside)} of direction outdoors")
+    put("changes_inside", turns_inside, f"{turns_inside} change{_s(turns_inside)} of direction indoors")
     turns = turns_outside + turns_inside
     put("changes_surface", turns, f"{turns_outside} outdoors + {turns_inside} indoors = {turns} changes of direction")
-    put("penetrations", penetrations, f"{penetrations} holes through walls")
+    put("penetrations", penetrations, f"{penetrations} hole{_s(penetrations)} through walls")
     od_mm = design.primary.od_mm if design.primary else None
     if od_mm is None:
         put("primary_od_mm", 0, "no tube size was found for the primary")
@@ -248,7 +255,7 @@ def _measure_emitters(
     """Counts what happens to emitters; gives rooms with a change, rooms whose floor is lifted, and the pieces."""
     sensor_rooms = {room.id for room in survey.rooms if room.has_sensor}
     floors = {room.id for room in survey.rooms if room.floor_must_be_lifted}
-    kept = added = swapped = removed = valves = thermostatic = plain = 0
+    kept = added = fans = swapped = removed = valves = thermostatic = plain = 0
     run_m = 0.0
     changed: set[str] = set()
     lifted: set[str] = set()
@@ -273,6 +280,7 @@ def _measure_emitters(
                 run_m += step.run_m
             else:
                 swapped += 1
+            fans += step.needs_mains
             if step.sku is not None:
                 pieces.append(_piece(step, step.sku, room, design.emitters.flow_temp_c))
         if room.room_id in sensor_rooms:
@@ -281,14 +289,31 @@ def _measure_emitters(
             thermostatic += pairs
     total = kept + swapped + added
     put("emitters_total", total, f"{kept} kept + {swapped} swapped + {added} added = {total} emitters in the end")
-    put("emitters_added", added, f"{added} emitters where there was none")
-    put("emitters_swapped", swapped, f"{swapped} emitters exchanged at their place")
-    put("emitters_removed_only", removed, f"{removed} emitters taken away and not replaced")
-    put("emitters_valve_only", valves, f"{valves} kept emitters with valves that are seized, manual or missing")
-    put("valve_pairs_thermostatic", thermostatic, f"{thermostatic} emitters with new valves outside the sensor room")
-    put("valve_pairs_plain", plain, f"{plain} emitters with new valves in the room of the sensor, left without heads")
+    put("emitters_added", added, f"{added} emitter{_s(added)} where there was none")
+    put("emitters_swapped", swapped, f"{swapped} emitter{_s(swapped)} exchanged in place")
+    put("emitters_removed_only", removed, f"{removed} emitter{_s(removed)} taken away and not replaced")
+    put("emitters_fan_assisted", fans, f"{fans} new emitter{_s(fans)} with a fan, which wants a mains supply")
+    put(
+        "emitters_valve_only",
+        valves,
+        f"{valves} kept emitter{_s(valves)} with valves that are seized, manual or missing",
+    )
+    put(
+        "valve_pairs_thermostatic",
+        thermostatic,
+        f"{thermostatic} emitter{_s(thermostatic)} with new valves outside the sensor room",
+    )
+    put(
+        "valve_pairs_plain",
+        plain,
+        f"{plain} emitter{_s(plain)} with new valves in the room of the sensor, left without heads",
+    )
     put("emitter_run_m", run_m, f"{run_m:g} m one way from the pipes to the added emitters")
-    put("floor_lift_rooms", len(lifted), f"{len(lifted)} rooms where the floor comes up for a changed emitter")
+    put(
+        "floor_lift_rooms",
+        len(lifted),
+        f"{len(lifted)} room{_s(len(lifted))} where the floor comes up for a changed emitter",
+    )
     return frozenset(changed), frozenset(lifted), tuple(pieces)
 
 
@@ -305,7 +330,7 @@ def _measure_house(
     put: _Put, survey: Survey, design: Design, changed: frozenset[str], position: Position | None
 ) -> None:
     rooms = len(survey.rooms)
-    put("rooms_total", rooms, f"{rooms} rooms")
+    put("rooms_total", rooms, f"{rooms} room{_s(rooms)}")
     place = survey.cylinder_place if design.hot_water.cylinder else None
     at_cylinder = 1 if place and place.room not in changed else 0
     at_entry = 1 if position else 0
@@ -317,11 +342,17 @@ def _measure_house(
         f"come in = {disturbed}",
     )
     storeys = survey.house.storeys
-    put("storeys", storeys, f"{storeys} storeys, each with a high point of the pipes")
+    put("storeys", storeys, f"{storeys} storey{_s(storeys)}, each with a high point of the pipes")
     tanks = [tank for tank in survey.existing.loft_tanks if tank.remove]
-    put("loft_tanks", len(tanks), f"{len(tanks)} tanks come out of the loft")
+    put("loft_tanks", len(tanks), f"{len(tanks)} tank{_s(len(tanks))} out of the loft")
+    content_l = sum(tank.volume_l for tank in tanks)
+    put("loft_tanks_m3", content_l / 1000, f"the tanks out of the loft hold {content_l:g} L")
     samples = sum(hazard.samples for hazard in survey.hazards if hazard.kind == "asbestos")
-    put("asbestos_samples", samples, f"{samples} suspect materials to sample; nobody disturbs them before the result")
+    put(
+        "asbestos_samples",
+        samples,
+        f"{samples} sample{_s(samples)} of suspect material; nobody disturbs it before the result",
+    )
 
 
 def _measure_ground(put: _Put, design: Design, position: Position | None) -> None:
@@ -374,16 +405,16 @@ def _measure_water(put: _Put, survey: Survey, design: Design) -> None:
     glycol_ratio = frost.glycol_ratio if frost and frost.method == "glycol" else 0
     valves = frost.valves if frost and frost.method == "valves" else 0
     put("glycol_l", total_l * glycol_ratio, f"{glycol_ratio:.0%} of {total_l:.1f} L")
-    put("antifreeze_valves", valves, f"{valves} antifreeze valves at the lowest outdoor points")
+    put("antifreeze_valves", valves, f"{valves} antifreeze valve{_s(valves)} at the lowest outdoor points")
     volumisers = volume.volumiser_count if volume and volume.volumiser else 0
     put("volumisers", volumisers, f"{volumisers} to bring the always-open water to the unit's minimum")
     cylinders = 1 if design.hot_water.cylinder else 0
-    put("cylinders", cylinders, f"{cylinders} hot-water cylinder")
+    put("cylinders", cylinders, f"{cylinders} hot-water cylinder{_s(cylinders)}")
     discharge = design.discharge
     if discharge and discharge.d2_od_mm is not None:
         put("discharge_od_mm", discharge.d2_od_mm, f"discharge pipe of {discharge.d2_od_mm} mm")
         put("discharge_run_m", discharge.run_m, f"{discharge.run_m:g} m from the tundish to where it ends")
-        put("discharge_bends", discharge.bends, f"{discharge.bends} bends in the discharge pipe")
+        put("discharge_bends", discharge.bends, f"{discharge.bends} bend{_s(discharge.bends)} in the discharge pipe")
     else:
         for name in ("discharge_od_mm", "discharge_run_m", "discharge_bends"):
             put(name, 0, "no discharge pipe was sized")
@@ -400,7 +431,7 @@ def _measure_electrical(put: _Put, survey: Survey, design: Design) -> None:
     route_m = survey.supply.cable_route_m
     units = design.unit.count if design.unit.unit else 0
     put("cable_route_m", route_m, f"{route_m:g} m from the consumer unit to the outdoor unit")
-    put("unit_cable_m", units * route_m, f"{units} circuit × {route_m:g} m = {units * route_m:g} m")
+    put("unit_cable_m", units * route_m, f"{units} circuit{_s(units)} × {route_m:g} m = {units * route_m:g} m")
     electrical = design.electrical
     breaker_a = electrical.breaker_a if electrical else 0
     put("breaker_a", breaker_a, f"a breaker of {breaker_a} A for each unit")

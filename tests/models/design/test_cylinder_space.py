@@ -35,7 +35,7 @@ def test_it_fits_to_the_millimetre() -> None:
     check = space_check(place=place(), cylinder=CYLINDER, discharge=None)
     assert check.fits
     assert check.checks[0] == ("width, mm", 605, 605, True)
-    assert check.findings == ()
+    assert [f.code for f in check.findings] == ["cylinder_lifted_by_two"]
 
 
 @pytest.mark.parametrize(
@@ -58,8 +58,8 @@ def test_the_failing_measure_is_named(change: dict[str, Any], what: str) -> None
 def test_a_floor_that_nobody_knows_is_asked_about(floor: str) -> None:
     check = space_check(place=place(floor=floor), cylinder=CYLINDER, discharge=None)
     assert check.fits
-    assert [(f.code, f.strength) for f in check.findings] == [("floor_load_unknown", "ask")]
-    assert "226 kg" in check.findings[0].message
+    assert ("floor_load_unknown", "ask") in [(f.code, f.strength) for f in check.findings]
+    assert any("226 kg" in f.message for f in check.findings)
 
 
 @pytest.mark.parametrize(

@@ -20,7 +20,7 @@ def test_least_of_purchase_and_fifteen_years() -> None:
     assert choice.flow_temp_c == 45
     assert [each.whole_cost_pence for each in choice.candidates] == [1400000, 1380000, 1430000]
     assert [each.taken for each in choice.candidates] == [False, True, False]
-    assert choice.candidates[0].reason == "costs £200 more in all"
+    assert choice.candidates[0].reason == "purchase and running together cost more"
     assert "15 years" in choice.rule
     assert choice.findings == ()
 
@@ -45,8 +45,8 @@ def test_wanted_wins_and_says_what_it_costs() -> None:
     assert choice.flow_temp_c == 55
     # 350000 + 15 x 76000 = 1490000, less 1380000 = 110000 pence
     assert [(f.code, f.strength) for f in choice.findings] == [("wanted_flow_temperature_dearer", "note")]
-    assert "£1,100 more than 45 °C" in choice.findings[0].message
-    assert choice.candidates[0].reason == "costs £1,100 less in all"
+    assert "more than at 45 °C" in choice.findings[0].message
+    assert choice.candidates[0].reason == "purchase and running together cost less"
 
 
 def test_wanted_that_does_not_heat_the_house_is_asked_about() -> None:

@@ -57,7 +57,8 @@ def test_next_size_above_the_heat_loss_with_its_figures() -> None:
     choice = choose(loss_w=5000)
     assert (sku_of(choice), choice.count, choice.capacity_w, choice.input_w) == ("U-6", 1, 6000, 2000)
     assert choice.cover_ratio == pytest.approx(1.2)
-    assert (choice.minimum_output_w, choice.sound_power_dba, choice.hours_below_minimum_h) == (1000, 57, None)
+    assert (choice.minimum_output_w, choice.sound_power_dba) == pytest.approx((1000, 57))
+    assert choice.hours_below_minimum_h is None
     assert choice.findings == ()
 
 

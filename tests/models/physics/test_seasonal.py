@@ -67,6 +67,8 @@ def test_heating_year_follows_load_line_and_curve() -> None:
     )  # fmt: skip
     by_temp = {each.outdoor_temp_c: each for each in year.bins}
     assert by_temp[5.0].load_w == pytest.approx(200 * 10.5)
+    # (20 - 7.75) / (20 + 4.5) = 0.5 at 7.75 °C; at 8 °C the ratio is 12 / 24.5, the drop 5 K times that
+    assert by_temp[8.0].flow_temp_c - by_temp[8.0].return_temp_c == pytest.approx(5 * 12 / 24.5)
     assert max(by_temp) == 15  # the last whole degree below 15.5
     assert by_temp[-8.0].flow_temp_c == pytest.approx(45)  # colder than design: no hotter than design
     assert year.space_heat_kwh == pytest.approx(200 * year.degree_days_kd * 24 / 1000)

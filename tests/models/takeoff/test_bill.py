@@ -63,7 +63,7 @@ LINES = {
     "ELE-25T": ("9.6", "0", "9.6"),  # 0.8 x 12 from the drum in the van
     "ELE-CTL": ("18.48", "0", "18.48"),  # 8.4 x 1.2 + 6 + 2.0 x 1.2
     "CYL-D22": ("4.4", "6", "6"),
-    "REM-SKP": ("1.28", "2", "1.28"),  # 0.6 + 0.09 + 0.09 + 0.5
+    "REM-SKP": ("1.18", "2", "1.18"),  # 0.6 + 0.09 + 0.09 + 2 x 0.2
     "REM-SOI": ("0.713", "1", "0.713"),  # 0.57 x 1.25 = 0.7125, half up
     "SUN-PLB": ("1.3", "0", "1.3"),  # 1 + 0.15 + 0.15
     "SUN-COR": ("3", "0", "3"),
@@ -189,9 +189,13 @@ def test_deleting_any_row_changes_a_bill(survey, changed_survey, design, units, 
     gully = Condensate("gully", 2.0, 0, 0, 0, 0, 0, 0, 0, True)
     large_pit = Condensate("soakaway", 1.2, 1.2, 0.9, 0.97, 5.94, 1.2, 0.92, 0.031, False)
     electrical = replace(design.electrical, network="apply", breaker_a=16)
+    fans = replace(design.emitters, rooms=tuple(
+        replace(room, steps=tuple(replace(step, needs_mains=step.sku is not None) for step in room.steps))
+        for room in design.emitters.rooms
+    ))  # fmt: skip
     household = [
         (survey, design, frozenset(EXTRAS)),
-        (survey, replace(design, frost=glycol, condensate=gully,
+        (survey, replace(design, frost=glycol, condensate=gully, emitters=fans,
                          unit=replace(design.unit, count=2),
                          base=replace(design.base, type="standard_slab"),
                          primary=replace(design.primary, separation_needed=True)), frozenset()),

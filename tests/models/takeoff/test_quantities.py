@@ -22,6 +22,7 @@ EXPECTED = {
     "emitters_added": "1",
     "emitters_swapped": "1",
     "emitters_removed_only": "1",
+    "emitters_fan_assisted": "0",
     "emitters_valve_only": "1",
     "valve_pairs_thermostatic": "2",  # swapped and added, both in the living room
     "valve_pairs_plain": "1",  # the kept one with bad valves hangs in the sensor room
@@ -64,6 +65,7 @@ EXPECTED = {
     "breaker_a": "25",
     "bonding_m": "15",
     "loft_tanks": "1",
+    "loft_tanks_m3": "0.2",
     "asbestos_samples": "2",
 }
 
@@ -102,7 +104,7 @@ def test_what_a_stop_left_out_measures_nothing(survey, stopped_design):
     assert still_there == {
         "one", "rooms_total", "rooms_disturbed", "storeys", "emitters_total", "emitters_added", "emitters_swapped",
         "emitters_removed_only", "emitters_valve_only", "valve_pairs_thermostatic", "valve_pairs_plain",
-        "emitter_run_m", "floor_lift_rooms", "main_upgrade_m", "hardness_mg_per_l", "cable_route_m", "loft_tanks",
+        "emitter_run_m", "floor_lift_rooms", "main_upgrade_m", "hardness_mg_per_l", "cable_route_m", "loft_tanks", "loft_tanks_m3",
         "asbestos_samples",
     }  # fmt: skip
     assert measured.chosen == {}
