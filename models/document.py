@@ -137,6 +137,9 @@ def plain(value: Any) -> Any:
     if isinstance(value, Mapping):
         return {str(key): plain(item) for key, item in value.items()}
     if isinstance(value, (tuple, list)):
+        names = getattr(value, "_fields", None)
+        if names is not None:
+            return {name: plain(item) for name, item in zip(names, value, strict=True)}
         return [plain(item) for item in value]
     if isinstance(value, frozenset):
         return sorted(plain(item) for item in value)
@@ -173,6 +176,12 @@ def design_document(design: Design) -> dict[str, Any]:
         "heat_loss_w_per_m2": design.heat_loss.heat_loss_w_per_m2,
         "transmission_w": design.heat_loss.transmission_w,
         "ventilation_w": design.heat_loss.ventilation_w,
+        "rooms_ventilation_w": design.heat_loss.rooms_ventilation_w,
+        "heat_loss_method": design.heat_loss.method_name,
+        "other_methods": plain(design.heat_loss.other_methods),
+        "neighbour_heated_w": design.heat_loss.neighbour_heated_w,
+        "neighbour_at_10_w": design.heat_loss.neighbour_at_10_w,
+        "zone_air": plain(design.heat_loss.zone_air),
         "floor_area_m2": design.heat_loss.floor_area_m2,
         "loss_coefficient_w_per_k": design.heat_loss.loss_coefficient_w_per_k,
         "design_outdoor_temp_c": design.climate.design_outdoor_temp_c,

@@ -15,10 +15,11 @@ from models.catalogue import PipeInsulation
 from models.design.base import base
 from models.design.climate import climate
 from models.design.condensate import condensate
+from models.design.cross_check import cross_checks
 from models.design.cylinder_space import space_check
 from models.design.discharge import discharge
 from models.design.electrical import electrical
-from models.design.emitters import emitter_options, emitter_schedule
+from models.design.emitters import EmitterCost, emitter_cost, emitter_options, emitter_schedule
 from models.design.flow_temperature import choose_flow_temperature
 from models.design.frost_protection import frost_protection
 from models.design.ground import ground_floors
@@ -37,6 +38,7 @@ from models.design.results import (
     Discharge,
     EmitterSchedule,
     FlowCandidate,
+    FlowChoice,
     HeatLoss,
     Siting,
     SpaceCheck,
@@ -47,6 +49,7 @@ from models.design.system_volume import system_volume
 from models.design.u_values import u_values
 from models.design.ventilation import room_air
 from models.findings import Finding, has_stop, sorted_findings
+from models.labour.before import Precondition, before_day_one
 from models.labour.plan import LabourPlan, plan
 from models.labour.tasks import needed_tasks
 from models.physics.conduction import insulated_pipe
@@ -93,6 +96,7 @@ class Choices(BaseModel):
     works_end_on: date | None = None
     grant_applied_on: date | None = None
     extras: Annotated[tuple[str, ...], Field(max_length=20)] = ()
+    heat_loss_method: Literal["room_air_changes", "standard", "simplified"] | None = None
 
 
 class UnknownChoice(ValueError):
@@ -124,7 +128,7 @@ class Estimate:
     plan: LabourPlan | None
     bill: Bill | None
     price: Price | None
-    before_day_one: tuple[Any, ...]
+    before_day_one: tuple[Precondition, ...]
     findings: tuple[Finding, ...]
 
 
@@ -143,6 +147,9 @@ def estimate(survey: Survey, choices: Choices, rules: Rules, *, today: date) -> 
     cold = design.climate.monthly_mean_temp_c[start_on.month - 1] < COLD_BELOW_C
     measured = take_off(survey=survey, design=design, extras=frozenset(choices.extras), cold=cold)
     found = list(_design_findings(design))
+    found += cross_checks(
+        heat_loss=design.heat_loss, climate=design.climate, house=survey.house, reference=rules.reference
+    )
     labour = materials = cost = None
     end_on = choices.works_end_on or start_on
     if design.unit.unit is not None and design.base is not None and design.hot_water.cylinder is not None:
@@ -172,7 +179,7 @@ def estimate(survey: Survey, choices: Choices, rules: Rules, *, today: date) -> 
         found += materials.findings
         cost = price(
             bill=materials,
-            hours_by_trade=labour.person_hours_by_trade,
+            hours_by_trade=_charged_hours(labour),
             plan_days=labour.days,
             rates=rules.rates,
             money_rules=rules.money,
@@ -200,8 +207,39 @@ def estimate(survey: Survey, choices: Choices, rules: Rules, *, today: date) -> 
         plan=labour,
         bill=materials,
         price=cost,
-        before_day_one=(),
+        before_day_one=_before_day_one(survey, rules, design, materials, cost),
         findings=sorted_findings(found),
+    )
+
+
+def _charged_hours(labour: LabourPlan) -> dict[str, Decimal]:
+    """Person-hours by trade, each visit rounded up once."""
+    hours: dict[str, Decimal] = {}
+    for visit in labour.visits:
+        hours[visit.trade] = hours.get(visit.trade, Decimal(0)) + visit.charged_person_hours
+    return hours
+
+
+def _before_day_one(
+    survey: Survey, rules: Rules, design: Design, materials: Bill | None, cost: Price | None
+) -> tuple[Precondition, ...]:
+    siting_ = next((siting_ for siting_ in design.sitings if siting_.position_id == design.position_id), None)
+    if design.electrical is None or siting_ is None or materials is None:
+        return ()
+    granted = cost is not None and cost.grant is not None and cost.grant.deducted_pence > 0
+    return before_day_one(
+        network=design.electrical.network,
+        network_reply_days=rules.waiting.network_reply_days,
+        planning=siting_.planning,
+        planning_decision_days=rules.waiting.planning_decision_days,
+        grant="grant" if granted else None,
+        grant_offer_days=rules.waiting.grant_offer_days,
+        cancellation_days=rules.money.consumer.cancellation_days,
+        early_start_asked_in_writing=False,
+        asbestos_samples=sum(hazard.samples for hazard in survey.hazards if hazard.kind == "asbestos"),
+        laboratory_days=rules.waiting.laboratory_days,
+        lead_times=[(line.description, line.lead_time_days) for line in materials.lines if line.held == "order"],
+        fuel=survey.existing.fuel,
     )
 
 
@@ -241,6 +279,7 @@ def _design(survey: Survey, choices: Choices, rules: Rules, on: date, start_on: 
         u_values=constructions_u,
         air=room_air(rooms=survey.rooms, house=house, reference=reference),
         reference=reference,
+        method=choices.heat_loss_method,
     )
     discharges, spaces = _cylinder_places(survey, rules)
     first_store = _store(survey, choices, rules, spaces, None)
@@ -409,7 +448,7 @@ def _year(outdoors: Climate, loss: HeatLoss, flow_temp_c: float) -> HeatingYear:
 
 def _flow_temperature(
     survey: Survey, choices: Choices, rules: Rules, outdoors: Climate, loss: HeatLoss, store: CylinderChoice
-) -> tuple[Any, EmitterSchedule]:
+) -> tuple[FlowChoice, EmitterSchedule]:
     """Each candidate flow temperature straight through, then the choice among them and its emitters."""
     options = emitter_options(
         rooms=survey.rooms,
@@ -420,10 +459,9 @@ def _flow_temperature(
     )
     wanted_c = choices.flow_temp_c
     temps_c = CANDIDATE_FLOW_TEMPS_C if wanted_c is None else (wanted_c,)
-    schedules: dict[float, EmitterSchedule] = {}
     candidates: list[FlowCandidate] = []
     for flow_temp_c in temps_c:
-        schedule = emitter_schedule(options=options, flow_temp_c=flow_temp_c, delta_t_k=DESIGN_DELTA_T_K)
+        emitters = emitter_cost(options=options, flow_temp_c=flow_temp_c, delta_t_k=DESIGN_DELTA_T_K)
         unit = choose_unit(
             offers=rules.offers.outdoor_units,
             heat_loss_w=loss.heat_loss_w,
@@ -432,12 +470,11 @@ def _flow_temperature(
             year=None,
             wanted_sku=choices.outdoor_unit_sku,
         )
-        schedules[flow_temp_c] = schedule
-        candidates.append(_candidate(survey, rules, outdoors, loss, store, schedule, unit))
+        candidates.append(_candidate(survey, rules, outdoors, loss, store, emitters, unit))
     flow = choose_flow_temperature(
         candidates=tuple(candidates), delta_t_k=DESIGN_DELTA_T_K, years=YEARS, wanted_c=wanted_c
     )
-    return flow, schedules[flow.flow_temp_c]
+    return flow, emitter_schedule(options=options, flow_temp_c=flow.flow_temp_c, delta_t_k=flow.delta_t_k)
 
 
 def _candidate(
@@ -446,16 +483,15 @@ def _candidate(
     outdoors: Climate,
     loss: HeatLoss,
     store: CylinderChoice,
-    schedule: EmitterSchedule,
+    emitters: EmitterCost,
     unit: UnitChoice,
 ) -> FlowCandidate:
-    changed = sum(step.action in ("swap", "add") for room in schedule.rooms for step in room.steps)
     seasonal = None
-    purchase_pence = schedule.cost_pence
+    purchase_pence = emitters.cost_pence
     if unit.unit is not None:
         purchase_pence += unit.count * rules.price_list.cost_pence(unit.unit.sku)
         seasonal = cheap_seasonal(
-            year=_year(outdoors, loss, schedule.flow_temp_c),
+            year=_year(outdoors, loss, emitters.flow_temp_c),
             climate=outdoors,
             unit=unit.unit,
             count=unit.count,
@@ -463,16 +499,16 @@ def _candidate(
             tariffs=survey.tariffs,
         )
     return FlowCandidate(
-        flow_temp_c=schedule.flow_temp_c,
+        flow_temp_c=emitters.flow_temp_c,
         unit_sku=unit.unit.sku if unit.unit else None,
         unit_count=unit.count,
-        emitters_changed=changed,
-        emitter_fit_hours=schedule.fit_hours,
+        emitters_changed=emitters.changed,
+        emitter_fit_hours=emitters.fit_hours,
         purchase_pence=purchase_pence,
         seasonal_ratio=seasonal.seasonal_ratio if seasonal else None,
         running_pence_per_year=seasonal.running_pence_per_year if seasonal else None,
         whole_cost_pence=None,
-        feasible=unit.unit is not None and not has_stop(schedule.findings),
+        feasible=unit.unit is not None and not emitters.stops,
         taken=False,
         reason="",
     )

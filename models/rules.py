@@ -27,6 +27,16 @@ class Offers:
 
 
 @dataclass(frozen=True, slots=True)
+class WaitingTimes:
+    """Calendar days that others take before work may begin, as the firm reckons; None is not known."""
+
+    network_reply_days: int | None
+    planning_decision_days: int | None
+    grant_offer_days: int | None
+    laboratory_days: int | None
+
+
+@dataclass(frozen=True, slots=True)
 class Rules:
     """What an estimate is worked out by, besides the survey and the choices. `version` names it in the basis."""
 
@@ -41,6 +51,7 @@ class Rules:
     rates: Rates
     bank_holidays: Mapping[str, frozenset[date]]
     offers: Offers
+    waiting: WaitingTimes
 
 
 def offers_of(

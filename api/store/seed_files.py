@@ -18,7 +18,7 @@ from models.pricing.rates import rates_from
 from models.reference import load
 from models.reference.money_rules import load_money_rules
 from models.reference.place import load_place
-from models.rules import Rules, offers_of
+from models.rules import Rules, WaitingTimes, offers_of
 from models.takeoff.bill import recipes_from_rows
 
 SEED_FOLDER = Path(seed_data.__file__).parent
@@ -81,6 +81,7 @@ def rules_from_folder(folder: Path = SEED_FOLDER) -> Rules:
         offers=offers_of(
             catalogue=catalogue, price_list=price_list, recipes=recipes, labour=labour, rates=rates
         ),
+        waiting=_waiting_times(folder),
     )
 
 
@@ -89,6 +90,15 @@ def _bank_holidays(folder: Path) -> dict[str, frozenset[date]]:
     for row in rows_of(folder / "bank_holidays.csv"):
         days[row["nation"]].add(date.fromisoformat(row["on"]))
     return {nation: frozenset(found) for nation, found in days.items()}
+
+
+def _waiting_times(folder: Path) -> WaitingTimes:
+    record = json.loads((folder / "waiting_times.json").read_text("utf-8"))
+    record.pop("note", None)
+    try:
+        return WaitingTimes(**record)
+    except TypeError as fault:
+        raise BrokenSeed(f"waiting_times.json: {fault}") from fault
 
 
 def _version(folder: Path) -> str:

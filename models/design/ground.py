@@ -1,25 +1,27 @@
-"""The U-value of the floors that lie on the ground or over a vented void."""
+"""The U-value of what lies on the ground, over a vented void or in the earth: floors, and walls of a basement."""
 
 from collections.abc import Iterable
 
 from models.design.results import ConstructionU
-from models.physics.conduction import floor_over_void, slab_on_ground
+from models.physics.conduction import Basement, floor_over_void, heated_basement, slab_on_ground
 from models.reference import Reference
 from models.sources import Source, Why
-from models.survey import Construction, GroundSlab, House, SuspendedFloor
+from models.survey import BasementFloor, BasementWall, Construction, GroundSlab, House, SuspendedFloor
 
 SOURCE = Source("EN ISO 13370", "7.1 and 8.1, slab on ground")
 SUSPENDED = Source("RdSAP 2012", "S5.5, suspended floor after EN ISO 13370", "from memory")
+BASEMENT = Source("EN ISO 13370", "heated basement", "from memory")
 WHY = Why(sentence="{u_w_per_m2k:.2f} W/m2K: {how}", source=SOURCE)
 
 
 def ground_floors(
     *, constructions: Iterable[Construction], house: House, reference: Reference
 ) -> dict[str, ConstructionU]:
-    """U-value of each solid and each suspended ground floor, by construction id.
+    """U-value of each solid and each suspended ground floor, and of the floors and walls of a basement, by construction.
 
-    EN ISO 13370 for solid floors, to the ground; the RdSAP form of it for suspended floors, through the void to
-    outdoor air. Area, exposed perimeter, wall thickness and the ground's conductivity are the house's.
+    EN ISO 13370 for solid floors and heated basements, to the ground; the RdSAP form of it for suspended floors,
+    through the void to outdoor air. Area, exposed perimeter, wall thickness and the ground's conductivity are the
+    house's.
     """
     found = {}
     for construction in constructions:
@@ -27,6 +29,10 @@ def ground_floors(
             found[construction.id] = _slab(construction, house, reference)
         elif isinstance(construction, SuspendedFloor):
             found[construction.id] = _suspended(construction, house, reference)
+        elif isinstance(construction, BasementFloor):
+            found[construction.id] = _basement_floor(construction, house, reference)
+        elif isinstance(construction, BasementWall):
+            found[construction.id] = _basement_wall(construction, house, reference)
     return found
 
 
@@ -78,4 +84,64 @@ def _suspended(construction: SuspendedFloor, house: House, reference: Reference)
         f"{floor.void_u_w_per_m2k:.2f} W/m2K, {construction.insulation_m2k_per_w:g} m2K/W in the floor",
         SUSPENDED,
         construction.how_known("insulation_m2k_per_w") == "assumed",
+    )
+
+
+def _basement_floor(construction: BasementFloor, house: House, reference: Reference) -> ConstructionU:
+    basement = _basement(
+        house,
+        reference,
+        depth_m=construction.depth_m,
+        floor_insulation_m2k_per_w=construction.insulation_m2k_per_w,
+        wall_resistance_m2k_per_w=0.0,
+    )
+    return ConstructionU(
+        construction.id,
+        basement.floor_u_w_per_m2k,
+        f"{construction.name}: {construction.depth_m:g} m below ground, B' {basement.characteristic_m:.2f} m; "
+        f"{construction.insulation_m2k_per_w:g} m2K/W of insulation and walls of {house.slab_wall_thickness_mm} mm "
+        f"count as {basement.floor_thickness_m:.2f} m of ground",
+        BASEMENT,
+        construction.how_known("insulation_m2k_per_w") == "assumed",
+    )
+
+
+def _basement_wall(construction: BasementWall, house: House, reference: Reference) -> ConstructionU:
+    basement = _basement(
+        house,
+        reference,
+        depth_m=construction.depth_m,
+        floor_insulation_m2k_per_w=construction.floor_insulation_m2k_per_w,
+        wall_resistance_m2k_per_w=construction.resistance_m2k_per_w,
+    )
+    return ConstructionU(
+        construction.id,
+        basement.wall_u_w_per_m2k,
+        f"{construction.name}: down to {construction.depth_m:g} m below ground; "
+        f"{construction.resistance_m2k_per_w:g} m2K/W counts as {basement.wall_thickness_m:.2f} m of ground",
+        BASEMENT,
+        construction.how_known("resistance_m2k_per_w") == "assumed",
+    )
+
+
+def _basement(
+    house: House,
+    reference: Reference,
+    *,
+    depth_m: float,
+    floor_insulation_m2k_per_w: float,
+    wall_resistance_m2k_per_w: float,
+) -> Basement:
+    surfaces = reference.heat_loss.surface_resistance_m2k_per_w
+    return heated_basement(
+        area_m2=house.slab_area_m2,
+        exposed_perimeter_m=house.exposed_perimeter_m,
+        depth_m=depth_m,
+        wall_thickness_m=house.slab_wall_thickness_mm / 1000,
+        floor_insulation_m2k_per_w=floor_insulation_m2k_per_w,
+        wall_resistance_m2k_per_w=wall_resistance_m2k_per_w,
+        ground_conductivity_w_per_mk=house.ground_conductivity_w_per_mk,
+        floor_surface_m2k_per_w=surfaces["inside_down"],
+        wall_surface_m2k_per_w=surfaces["inside_horizontal"],
+        outside_surface_m2k_per_w=surfaces["outside"],
     )

@@ -1,22 +1,23 @@
 """How much heat each room and the house lose at design conditions: fabric, ground, air, reheat.
 
-BS EN 12831-1:2017, standard method, with ventilation by air change.
+BS EN 12831-1:2017, by three methods on the same survey: standard with air changes room by room, standard with
+ventilation through the envelope, simplified.
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import fsum
 
-from models.design.results import Climate, ConstructionU, ElementLoss, HeatLoss, RoomAir, RoomLoss
+from models.design.results import Climate, ConstructionU, ElementLoss, HeatLoss, MethodResult, RoomAir, RoomLoss
 from models.findings import Finding
 from models.physics.conduction import equivalent_ground_u_w_per_m2k
 from models.reference import Reference
 from models.reference.load import HeatLossTable
 from models.sources import Source, Why
-from models.survey import ByU, Element, GroundSlab, Room, Survey, SuspendedFloor
+from models.survey import BasementFloor, BasementWall, ByU, Element, GroundSlab, Room, Survey, SuspendedFloor
 from models.units import dyadic
 
-SOURCE = Source("BS EN 12831-1:2017", "functions 3 to 16, 33, 39, 48 and 49")
+SOURCE = Source("BS EN 12831-1:2017", "functions 3 to 31, 33, 39, 48 and 49")
 WHY = Why(
     sentence=(
         "{heat_loss_w:.0f} W: fabric and ground {transmission_w:.0f} W, air {ventilation_w:.0f} W, "
@@ -32,8 +33,14 @@ WHY_ROOM = Why(
     source=SOURCE,
 )
 
-METHODS = {"standard": "BS EN 12831-1:2017, standard method, ventilation by air change"}
+METHODS = {
+    "room_air_changes": "BS EN 12831-1:2017, standard method, ventilation by the air changes of each room",
+    "standard": "BS EN 12831-1:2017, standard method, ventilation through envelope, fans and ducts",
+    "simplified": "BS EN 12831-1:2017, simplified method (from memory)",
+}
 PARTY_WALL_POLICIES = ("neighbour_heated", "neighbour_at_10")
+DIFFER_BEYOND_RATIO = 0.2
+"""Methods that differ by more than this share of the chosen one are worth a word: the firm's rule."""
 _MIRROR_KIND = {"floor": "ceiling", "ceiling": "floor", "roof": "floor"}
 _OVERHEAD = frozenset({"roof", "ceiling", "roof_window"})
 
@@ -84,6 +91,7 @@ class _Rules:
     """What holds for every element of the house."""
 
     table: HeatLossTable
+    simplified: bool
     outdoor_temp_c: float
     annual_mean_temp_c: float
     bridge_w_per_m2k: float
@@ -96,6 +104,28 @@ class _Rules:
     u_to_ground: frozenset[str]
 
 
+@dataclass(slots=True)
+class _Room:
+    """What is found for a room while the elements of all rooms are gone through."""
+
+    room: Room
+    temp_c: float
+    high: HighRoom | None
+    losses: list[ElementLoss] = field(default_factory=list)
+    outward_w: list[float] = field(default_factory=list)
+    flows_w: list[float] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class _House:
+    """What is found for the house on the way: loss outwards by both ways of transmission, what next door changes."""
+
+    standard_w: list[float] = field(default_factory=list)
+    simplified_w: list[float] = field(default_factory=list)
+    neighbour_w: list[float] = field(default_factory=list)
+    equivalent: list[str] = field(default_factory=list)
+
+
 def heat_loss(
     *,
     survey: Survey,
@@ -103,113 +133,57 @@ def heat_loss(
     u_values: Mapping[str, ConstructionU],
     air: Mapping[str, RoomAir],
     reference: Reference,
+    method: str | None = None,
 ) -> HeatLoss:
-    """Design heat loss of every room and of the house.
+    """Design heat loss of every room and of the house by the method named, else by that of the defaults.
 
-    BS EN 12831-1:2017, functions 3 to 16, 33, 39, 48, 49. `u_values` holds every construction, ground floors too.
+    BS EN 12831-1:2017, functions 3 to 31, 33, 39, 48, 49. `u_values` holds every construction, ground floors too. All
+    methods run on the same survey: what the others give for the house stands in `other_methods`.
 
     - Openings come off the element they are cut from. The thermal-bridge addition is for what faces outside only.
     - A suspended floor's U contains its void already: whether it faces ground, an unheated space or outside, its loss
       is to outdoor air, without factor and without bridge addition.
     - Ground: U A (θint - annual mean), times the groundwater factor, times 1.45 where the defaults say so. A U-value
-      that was given, and that of a slab, is to the ground; of layers or a table it is made so by Annex E (a floor at
-      storey 0 at ground level, below it as deep as the room is high, walls to the same depth).
+      that was given, and that of a slab or a basement, is to the ground; of layers or a table it is made so by
+      Annex E (a floor at storey 0 at ground level, below it as deep as the room is high, walls to the same depth).
     - A neighbour is as warm as the room, or at 10 °C, as the defaults say; `neighbour_check_w` is the difference.
     - A flow between two heated rooms is put on the grid of `dyadic`, so that all `to_rooms_w` add up to exactly 0.
     - Rooms of 4 m and more: ventilation and upright elements act at the mean air temperature, what is overhead at
       its surface temperature, floors at room temperature; radiant and surface corrections are nought.
+    - Method "standard": supply air comes at θe + η (mean temperature of the extracted air - θe); without extract
+      nothing is recovered.
+    - Method "simplified": one factor of the difference to outdoors for each kind of other side, outside walls by
+      their outer area, air changes of the house by its age and of rooms 0.5. Its factor for heated spaces stands for
+      next door, of which the temperature is not known; between surveyed rooms both are known and the difference
+      counts. A U-value that contains the ground keeps the ground's temperature. Heights are not corrected.
 
-    Raises UnknownMethod for defaults that do not exist, OutdoorTooWarm where a room is no warmer than outdoors.
+    Raises UnknownMethod for names that do not exist, OutdoorTooWarm where a room is no warmer than outdoors.
     """
-    rules = _rules(survey, climate, u_values, reference)
+    name = reference.defaults.heat_loss_method if method is None else method
+    rules = _rules(survey, climate, u_values, reference, name)
+    rooms = _rooms(survey, reference, rules.outdoor_temp_c)
+    house = _House()
+    for room in rooms.values():
+        _elements(room, rooms, rules, house)
+    return _result(survey, reference, rules, name, list(rooms.values()), house, air, u_values)
+
+
+def _rules(
+    survey: Survey, climate: Climate, u_values: Mapping[str, ConstructionU], reference: Reference, method: str
+) -> _Rules:
     defaults = reference.defaults
     table = reference.heat_loss
-    outdoor_temp_c = climate.design_outdoor_temp_c
-    temp_c = {
-        room.id: reference.rooms[room.use].temp_c if room.wanted_temp_c is None else room.wanted_temp_c
-        for room in survey.rooms
-    }
-    coldest = min(survey.rooms, key=lambda room: temp_c[room.id])
-    if temp_c[coldest.id] <= outdoor_temp_c:
-        raise OutdoorTooWarm(
-            f"room '{coldest.name}' is wanted at {temp_c[coldest.id]:g} °C, which is not above the design outdoor "
-            f"temperature of {outdoor_temp_c:.1f} °C"
-        )
-    losses: dict[str, list[ElementLoss]] = {room.id: [] for room in survey.rooms}
-    flows: dict[str, list[float]] = {room.id: [] for room in survey.rooms}
-    acting: dict[str, HighRoom] = {}
-    for room in survey.rooms:
-        if room.height_m >= table.high_room_from_height_m:
-            acting[room.id] = high_room(
-                room_temp_c=temp_c[room.id],
-                height_m=room.height_m,
-                overhead_height_m=room.height_m,
-                air_gradient_k_per_m=table.air_gradient_k_per_m,
-                occupied_height_m=table.occupied_height_m,
-                radiant_k=0.0,
-                surface_k=0.0,
-            )
-    neighbour_w: list[float] = []
-    equivalent: list[str] = []
-    for room in survey.rooms:
-        _room_elements(room, rules, temp_c, acting.get(room.id), losses, flows, neighbour_w, equivalent)
-
-    rooms = []
-    for room in survey.rooms:
-        high = acting.get(room.id)
-        room_air = air[room.id]
-        air_temp_c = temp_c[room.id] if high is None else high.air_temp_c
-        ventilation_w = (
-            table.air_heat_capacity_wh_per_m3k
-            * room_air.flow_m3_per_h
-            * (1 - room_air.heat_recovery_ratio)
-            * (air_temp_c - outdoor_temp_c)
-        )
-        transmission_w = fsum(loss.loss_w for loss in losses[room.id])
-        floor_area_m2 = room.length_m * room.width_m
-        room_reheat_w = defaults.reheat_w_per_m2 * floor_area_m2
-        rooms.append(
-            RoomLoss(
-                room.id,
-                room.name,
-                room.use,
-                room.storey,
-                temp_c[room.id],
-                floor_area_m2,
-                floor_area_m2 * room.height_m,
-                room_air.air_changes_per_h,
-                transmission_w,
-                ventilation_w,
-                room_reheat_w,
-                fsum(flows[room.id]),
-                transmission_w + ventilation_w + room_reheat_w,
-                tuple(losses[room.id]),
-            )
-        )
-    return _house(
-        rooms,
-        rules,
-        defaults.heat_loss_method,
-        fsum(neighbour_w),
-        [
-            *(finding for value in u_values.values() for finding in value.findings),
-            *_findings(rooms, rules, air, neighbour_w, equivalent),
-        ],
-    )
-
-
-def _rules(survey: Survey, climate: Climate, u_values: Mapping[str, ConstructionU], reference: Reference) -> _Rules:
-    defaults = reference.defaults
-    table = reference.heat_loss
-    _known("method of heat loss", defaults.heat_loss_method, METHODS)
+    _known("method of heat loss", method, METHODS)
     _known("thermal-bridge addition", defaults.thermal_bridge, table.thermal_bridge_w_per_m2k)
     _known("party-wall policy", defaults.party_wall_policy, PARTY_WALL_POLICIES)
     wet = any(position.water_table == "high" for position in survey.positions)
     groundwater_ratio = table.groundwater_within_1m_ratio if wet else table.groundwater_deeper_than_1m_ratio
     seasonal_ratio = table.annual_variation_factor_ratio if defaults.ground_factor == "annual_variation" else 1.0
-    slabs = frozenset(c.id for c in survey.constructions if isinstance(c, GroundSlab))
+    constructions = survey.constructions
+    on_ground = frozenset(c.id for c in constructions if isinstance(c, (GroundSlab, BasementFloor, BasementWall)))
     return _Rules(
         table=table,
+        simplified=method == "simplified",
         outdoor_temp_c=climate.design_outdoor_temp_c,
         annual_mean_temp_c=climate.annual_mean_temp_c,
         bridge_w_per_m2k=table.thermal_bridge_w_per_m2k[defaults.thermal_bridge],
@@ -217,9 +191,9 @@ def _rules(survey: Survey, climate: Climate, u_values: Mapping[str, Construction
         neighbour_counts=defaults.party_wall_policy == "neighbour_at_10",
         characteristic_m=survey.house.slab_area_m2 / (0.5 * survey.house.exposed_perimeter_m),
         u_w_per_m2k={construction_id: value.u_w_per_m2k for construction_id, value in u_values.items()},
-        through_void=frozenset(c.id for c in survey.constructions if isinstance(c, SuspendedFloor)),
-        on_ground=slabs,
-        u_to_ground=slabs | {c.id for c in survey.constructions if isinstance(c, ByU)},
+        through_void=frozenset(c.id for c in constructions if isinstance(c, SuspendedFloor)),
+        on_ground=on_ground,
+        u_to_ground=on_ground.union(c.id for c in constructions if isinstance(c, ByU)),
     )
 
 
@@ -228,102 +202,147 @@ def _known(what: str, name: str, among: Iterable[str]) -> None:
         raise UnknownMethod(f"no {what} '{name}'; there are {', '.join(among)}")
 
 
-def _room_elements(
-    room: Room,
-    rules: _Rules,
-    temp_c: Mapping[str, float],
-    high: HighRoom | None,
-    losses: dict[str, list[ElementLoss]],
-    flows: dict[str, list[float]],
-    neighbour_w: list[float],
-    equivalent: list[str],
-) -> None:
-    """Adds the losses of one room's elements to `losses` and its inner flows to `flows`, of both rooms."""
-    room_temp_c = temp_c[room.id]
+def _rooms(survey: Survey, reference: Reference, outdoor_temp_c: float) -> dict[str, _Room]:
+    table = reference.heat_loss
+    found = {}
+    for room in survey.rooms:
+        wanted_temp_c = room.wanted_temp_c
+        temp_c = reference.rooms[room.use].temp_c if wanted_temp_c is None else wanted_temp_c
+        if temp_c <= outdoor_temp_c:
+            raise OutdoorTooWarm(
+                f"room '{room.name}' is wanted at {temp_c:g} °C, which is not above the design outdoor temperature "
+                f"of {outdoor_temp_c:.1f} °C"
+            )
+        high = None
+        if room.height_m >= table.high_room_from_height_m:
+            high = high_room(
+                room_temp_c=temp_c,
+                height_m=room.height_m,
+                overhead_height_m=room.height_m,
+                air_gradient_k_per_m=table.air_gradient_k_per_m,
+                occupied_height_m=table.occupied_height_m,
+                radiant_k=0.0,
+                surface_k=0.0,
+            )
+        found[room.id] = _Room(room, temp_c, high)
+    return found
+
+
+def _elements(here: _Room, rooms: Mapping[str, _Room], rules: _Rules, house: _House) -> None:
+    """Works out the elements of one room; an inner one stands in both its rooms, with opposite sign."""
+    room = here.room
+    room_temp_c = here.temp_c
+    high = here.high
     outdoor_temp_c = rules.outdoor_temp_c
     span_k = room_temp_c - outdoor_temp_c
-    own = losses[room.id]
-    u_of = rules.u_w_per_m2k
-    through_void = rules.through_void
-    on_ground = rules.on_ground
-    elements = room.elements
-    gross_m2 = [element.gross_area_m2 for element in elements]
-    cut_m2: dict[str, float] = {}
-    for element, area_m2 in zip(elements, gross_m2, strict=True):
-        host = element.within
-        if host is not None:
-            cut_m2[host] = cut_m2.get(host, 0.0) + area_m2
-    for element, area_m2 in zip(elements, gross_m2, strict=True):
+    losses, outward_w = here.losses, here.outward_w
+    standard_w, simplified_w = house.standard_w, house.simplified_w
+    u_of, through_void, on_ground = rules.u_w_per_m2k, rules.through_void, rules.on_ground
+    factors = rules.table.simplified
+    cut_m2 = _cut_m2(room)
+    for element in room.elements:
         element_id = element.id
         construction = element.construction
         faces = element.faces
         kind = element.kind
         u_w_per_m2k = u_of[construction]
+        area_m2 = gross_m2 = element.gross_area_m2
         if element_id in cut_m2:
             # The survey allows openings to fill their host to within float dust; dust must not turn into a gain.
-            area_m2 = max(area_m2 - cut_m2[element_id], 0.0)
-        bridge_w_per_m2k = 0.0
+            area_m2 = max(gross_m2 - cut_m2[element_id], 0.0)
         if faces == "room":
-            other_id = element.beside_room
-            assert other_id is not None
-            other_temp_c = temp_c[other_id]
-            difference_k = room_temp_c - other_temp_c
+            other = rooms[element.beside_room or ""]
+            difference_k = room_temp_c - other.temp_c
             flow_w = dyadic(u_w_per_m2k * area_m2 * difference_k)
             back_w = 0.0 - flow_w
-            back_ratio = (other_temp_c - room_temp_c) / (other_temp_c - outdoor_temp_c)
-            back_kind = _MIRROR_KIND.get(kind, kind)
-            flows[room.id].append(flow_w)
-            flows[other_id].append(back_w)
-            own.append(
+            here.flows_w.append(flow_w)
+            other.flows_w.append(back_w)
+            losses.append(
                 ElementLoss(
-                    element_id, kind, faces, area_m2, u_w_per_m2k, 0.0, difference_k / span_k, other_temp_c, flow_w
+                    element_id, kind, faces, area_m2, u_w_per_m2k, 0.0, difference_k / span_k, other.temp_c, flow_w
                 )
             )
-            losses[other_id].append(
-                ElementLoss(element_id, back_kind, faces, area_m2, u_w_per_m2k, 0.0, back_ratio, room_temp_c, back_w)
+            other.losses.append(
+                ElementLoss(
+                    element_id,
+                    _MIRROR_KIND.get(kind, kind),
+                    faces,
+                    area_m2,
+                    u_w_per_m2k,
+                    0.0,
+                    -difference_k / (other.temp_c - outdoor_temp_c),
+                    room_temp_c,
+                    back_w,
+                )
             )
             continue
         # θ* - θint: nothing below 4 m, and nothing for floors.
         lift_k = 0.0
         if high is not None and kind != "floor":
             lift_k = (high.overhead_temp_c if kind in _OVERHEAD else high.air_temp_c) - room_temp_c
-        if faces == "neighbour":
-            other_side_temp_c = rules.table.neighbour_unheated_temp_c
-            difference_k = room_temp_c - other_side_temp_c + lift_k
-            neighbour_w.append(u_w_per_m2k * area_m2 * difference_k)
-            if not rules.neighbour_counts:
-                other_side_temp_c, difference_k = room_temp_c, 0.0
-        elif construction in through_void:
+        bridge_w_per_m2k = 0.0
+        simple_u_w_per_m2k = u_w_per_m2k
+        simple_area_m2 = area_m2
+        if construction in through_void:
+            simple_ratio = factors.outside_ratio
             other_side_temp_c = outdoor_temp_c
             difference_k = span_k + lift_k
-        elif faces == "ground" or construction in on_ground:
-            if construction not in rules.u_to_ground:
-                u_w_per_m2k = _against_earth_w_per_m2k(room, element, u_w_per_m2k, rules)
-                equivalent.append(f"{room.name}: {element_id}")
+        elif construction in on_ground or faces == "ground":
             other_side_temp_c = rules.annual_mean_temp_c
             difference_k = (room_temp_c - other_side_temp_c) * rules.ground_factor_ratio
-        elif faces == "unheated":
-            assert element.space is not None
-            difference_k = rules.table.unheated_space_factor_ratio[element.space] * span_k
-            other_side_temp_c = room_temp_c - difference_k
-            difference_k += lift_k
-        else:
+            if construction in rules.u_to_ground:
+                simple_ratio = difference_k / span_k
+            else:
+                simple_ratio = factors.ground_ratio
+                u_w_per_m2k = _against_earth_w_per_m2k(room, element, u_w_per_m2k, rules)
+                house.equivalent.append(f"{room.name}: {element_id}")
+        elif faces == "outside":
+            simple_ratio = factors.outside_ratio
+            if kind == "wall":
+                simple_area_m2 += (factors.outside_wall_area_ratio - 1) * gross_m2
             bridge_w_per_m2k = rules.bridge_w_per_m2k
             other_side_temp_c = outdoor_temp_c
             difference_k = span_k + lift_k
-        own.append(
+        elif faces == "unheated":
+            simple_ratio = factors.unheated_ratio
+            difference_k = rules.table.unheated_space_factor_ratio[element.space or ""] * span_k
+            other_side_temp_c = room_temp_c - difference_k
+            difference_k += lift_k
+        else:
+            simple_ratio = factors.other_entity_ratio if rules.neighbour_counts else factors.heated_ratio
+            other_side_temp_c = rules.table.neighbour_unheated_temp_c
+            difference_k = room_temp_c - other_side_temp_c + lift_k
+            house.neighbour_w.append(
+                u_w_per_m2k
+                * area_m2
+                * ((factors.other_entity_ratio - factors.heated_ratio) * span_k if rules.simplified else difference_k)
+            )
+            if not rules.neighbour_counts:
+                other_side_temp_c, difference_k = room_temp_c, 0.0
+        simple_loss_w = (simple_u_w_per_m2k + bridge_w_per_m2k) * simple_area_m2 * (simple_ratio * span_k)
+        loss_w = (u_w_per_m2k + bridge_w_per_m2k) * area_m2 * difference_k
+        simplified_w.append(simple_loss_w)
+        standard_w.append(loss_w)
+        ratio = difference_k / span_k
+        if rules.simplified:
+            area_m2, u_w_per_m2k, loss_w, ratio = simple_area_m2, simple_u_w_per_m2k, simple_loss_w, simple_ratio
+            other_side_temp_c = room_temp_c - simple_ratio * span_k
+        outward_w.append(loss_w)
+        losses.append(
             ElementLoss(
-                element_id,
-                kind,
-                faces,
-                area_m2,
-                u_w_per_m2k,
-                bridge_w_per_m2k,
-                difference_k / span_k,
-                other_side_temp_c,
-                (u_w_per_m2k + bridge_w_per_m2k) * area_m2 * difference_k,
+                element_id, kind, faces, area_m2, u_w_per_m2k, bridge_w_per_m2k, ratio, other_side_temp_c, loss_w
             )
         )
+
+
+def _cut_m2(room: Room) -> dict[str, float]:
+    """What openings take from the elements that they are cut from, by element id."""
+    cut: dict[str, float] = {}
+    for element in room.elements:
+        host = element.within
+        if host is not None:
+            cut[host] = cut.get(host, 0.0) + element.gross_area_m2
+    return cut
 
 
 def _against_earth_w_per_m2k(room: Room, element: Element, u_w_per_m2k: float, rules: _Rules) -> float:
@@ -335,26 +354,138 @@ def _against_earth_w_per_m2k(room: Room, element: Element, u_w_per_m2k: float, r
     )
 
 
-def _house(rooms: list[RoomLoss], rules: _Rules, method: str, neighbour_w: float, findings: list[Finding]) -> HeatLoss:
-    transmission_w = fsum(room.transmission_w - room.to_rooms_w for room in rooms)
-    ventilation_w = fsum(room.ventilation_w for room in rooms)
-    volume_m3 = fsum(room.volume_m3 for room in rooms)
-    floor_area_m2 = fsum(room.floor_area_m2 for room in rooms)
-    mean_room_temp_c = fsum(room.room_temp_c * room.volume_m3 for room in rooms) / volume_m3
-    heat_loss_w = fsum(room.heat_loss_w - room.to_rooms_w for room in rooms)
+@dataclass(frozen=True, slots=True)
+class _Ventilation:
+    """Loss by air of each room and of the house by one method."""
+
+    rooms_w: list[float]
+    house_w: float
+
+
+def _ventilation(
+    survey: Survey, reference: Reference, rules: _Rules, rooms: list[_Room], air: Mapping[str, RoomAir]
+) -> dict[str, _Ventilation]:
+    table = reference.heat_loss
+    heat_wh_per_m3k = table.air_heat_capacity_wh_per_m3k
+    outdoor_temp_c = rules.outdoor_temp_c
+    by_changes_w, standard_w, zone_w, simple_w, simple_house_w = [], [], [], [], []
+    extracted_k = _extracted_k(rooms, air, outdoor_temp_c)
+    simple = table.simplified
+    from_year = reference.age_bands[survey.house.age_band].from_year
+    house_change_per_h = next(
+        change_per_h
+        for year, change_per_h in simple.house_air_change_per_h
+        if year is None or (from_year is not None and from_year >= year)
+    )
+    for here in rooms:
+        room = here.room
+        its = air[room.id]
+        air_temp_c = here.temp_c if here.high is None else here.high.air_temp_c
+        w_per_flow = heat_wh_per_m3k * (air_temp_c - outdoor_temp_c)
+        recovery_ratio = its.heat_recovery_ratio
+        by_changes_w.append(w_per_flow * its.flow_m3_per_h * (1 - recovery_ratio))
+        supply_w = 0.0
+        if its.supply_m3_per_h:
+            supply_w = its.supply_m3_per_h * (w_per_flow - heat_wh_per_m3k * recovery_ratio * extracted_k)
+        standard_w.append(w_per_flow * its.design_flow_m3_per_h + supply_w)
+        zone_w.append(w_per_flow * its.zone_flow_m3_per_h + supply_w)
+        volume_w_per_change = heat_wh_per_m3k * room.volume_m3 * (here.temp_c - outdoor_temp_c)
+        simple_w.append(simple.room_air_change_per_h * volume_w_per_change)
+        simple_house_w.append(house_change_per_h * volume_w_per_change)
+    return {
+        "room_air_changes": _Ventilation(by_changes_w, fsum(by_changes_w)),
+        "standard": _Ventilation(standard_w, fsum(zone_w)),
+        "simplified": _Ventilation(simple_w, fsum(simple_house_w)),
+    }
+
+
+def _extracted_k(rooms: list[_Room], air: Mapping[str, RoomAir], outdoor_temp_c: float) -> float:
+    """How much warmer than outdoors the extracted air is in the mean; nothing where none is extracted."""
+    flow_m3_per_h = weighted = 0.0
+    for here in rooms:
+        extract_m3_per_h = air[here.room.id].extract_m3_per_h
+        if extract_m3_per_h:
+            flow_m3_per_h += extract_m3_per_h
+            weighted += extract_m3_per_h * (here.temp_c - outdoor_temp_c)
+    return weighted / flow_m3_per_h if flow_m3_per_h else 0.0
+
+
+def _result(
+    survey: Survey,
+    reference: Reference,
+    rules: _Rules,
+    name: str,
+    found: list[_Room],
+    house: _House,
+    air: Mapping[str, RoomAir],
+    u_values: Mapping[str, ConstructionU],
+) -> HeatLoss:
+    by_method = _ventilation(survey, reference, rules, found, air)
+    ventilation = by_method[name]
+    reheat_w_per_m2 = reference.defaults.reheat_w_per_m2
+    rooms = []
+    floor_area_m2 = volume_m3 = degrees = 0.0
+    for here, room_ventilation_w in zip(found, ventilation.rooms_w, strict=True):
+        room = here.room
+        transmission_w = fsum([*here.outward_w, *here.flows_w])
+        area_m2 = room.length_m * room.width_m
+        room_volume_m3 = area_m2 * room.height_m
+        floor_area_m2 += area_m2
+        volume_m3 += room_volume_m3
+        degrees += here.temp_c * room_volume_m3
+        rooms.append(
+            RoomLoss(
+                room.id,
+                room.name,
+                room.use,
+                room.storey,
+                here.temp_c,
+                area_m2,
+                room_volume_m3,
+                air[room.id].air_changes_per_h,
+                transmission_w,
+                room_ventilation_w,
+                reheat_w_per_m2 * area_m2,
+                fsum(here.flows_w),
+                transmission_w + room_ventilation_w + reheat_w_per_m2 * area_m2,
+                tuple(here.losses),
+            )
+        )
+    reheat_w = reheat_w_per_m2 * floor_area_m2
+    fabric_w = fsum(house.standard_w)
+    simplified_w = fsum(house.simplified_w)
+    results = {}
+    for method, its in by_method.items():
+        transmission_w = simplified_w if method == "simplified" else fabric_w
+        outward_w = transmission_w + reheat_w
+        results[method] = MethodResult(
+            method, outward_w + its.house_w, transmission_w, its.house_w, outward_w + fsum(its.rooms_w)
+        )
+    own = results.pop(name)
+    others = tuple(results.values())
+    neighbour_w = fsum(house.neighbour_w)
+    mean_room_temp_c = degrees / volume_m3
+    findings = [finding for value in u_values.values() for finding in value.findings]
+    findings += _findings(rooms, rules, air, house, name, own, others)
     return HeatLoss(
-        method=METHODS[method],
+        method=METHODS[name],
         rooms=tuple(rooms),
-        transmission_w=transmission_w,
-        ventilation_w=ventilation_w,
-        reheat_w=fsum(room.reheat_w for room in rooms),
-        heat_loss_w=heat_loss_w,
+        transmission_w=own.transmission_w,
+        ventilation_w=own.ventilation_w,
+        reheat_w=reheat_w,
+        heat_loss_w=own.heat_loss_w,
         floor_area_m2=floor_area_m2,
-        heat_loss_w_per_m2=heat_loss_w / floor_area_m2,
-        loss_coefficient_w_per_k=(transmission_w + ventilation_w) / (mean_room_temp_c - rules.outdoor_temp_c),
+        heat_loss_w_per_m2=own.heat_loss_w / floor_area_m2,
+        loss_coefficient_w_per_k=(own.transmission_w + own.ventilation_w) / (mean_room_temp_c - rules.outdoor_temp_c),
         mean_room_temp_c=mean_room_temp_c,
         findings=tuple(findings),
         neighbour_check_w=0.0 if rules.neighbour_counts else neighbour_w,
+        method_name=name,
+        rooms_ventilation_w=fsum(ventilation.rooms_w),
+        other_methods=others,
+        neighbour_heated_w=own.heat_loss_w - neighbour_w if rules.neighbour_counts else own.heat_loss_w,
+        neighbour_at_10_w=own.heat_loss_w if rules.neighbour_counts else own.heat_loss_w + neighbour_w,
+        zone_air=air[rooms[0].room_id].zone,
     )
 
 
@@ -362,24 +493,30 @@ def _findings(
     rooms: list[RoomLoss],
     rules: _Rules,
     air: Mapping[str, RoomAir],
-    neighbour_w: list[float],
-    equivalent: list[str],
+    house: _House,
+    name: str,
+    own: MethodResult,
+    others: tuple[MethodResult, ...],
 ) -> list[Finding]:
     findings = []
-    assumed = [room.name for room in rooms if air[room.room_id].assumed]
-    if assumed:
+    if name == "room_air_changes":
+        findings += _air_changes_assumed(rooms, air)
+    if name == "standard":
+        findings += _leaks_assumed(rooms, air)
+    if any(abs(other.heat_loss_w - own.heat_loss_w) > DIFFER_BEYOND_RATIO * own.heat_loss_w for other in others):
+        beside = ", ".join(f"{other.heat_loss_w:.0f} W by {_words(other.method)}" for other in others)
         findings.append(
             Finding(
-                "air_changes_assumed",
+                "methods_differ",
                 "note",
                 "house",
-                f"air changes of {len(assumed)} of {len(rooms)} rooms are assumed: {', '.join(assumed)}",
-                "domestic heating design guide (from memory)",
-                "look for chimneys, vents and draughts and give the air changes room by room",
+                f"the heat loss is {own.heat_loss_w:.0f} W by {_words(name)}, and {beside}",
+                str(SOURCE),
+                "survey what they differ in: air changes, air tightness, fans, and what lies beyond the walls",
             )
         )
-    if neighbour_w:
-        added_w = fsum(neighbour_w)
+    if house.neighbour_w:
+        added_w = fsum(house.neighbour_w)
         neighbour_temp_c = rules.table.neighbour_unheated_temp_c
         message = (
             f"next door is taken as unheated, at {neighbour_temp_c:g} °C: {added_w:.0f} W of the loss goes there"
@@ -388,14 +525,14 @@ def _findings(
             f"it would be {added_w:.0f} W more"
         )
         findings.append(Finding("party_wall_policy", "note", "house", message, str(SOURCE)))
-    if equivalent:
+    if house.equivalent and not rules.simplified:
         findings.append(
             Finding(
                 "ground_u_by_equivalent",
                 "note",
                 "house",
-                f"the U-values of {len(equivalent)} elements against earth were worked out from those in air: "
-                f"{', '.join(equivalent)}",
+                f"the U-values of {len(house.equivalent)} elements against earth were worked out from those in air: "
+                f"{', '.join(house.equivalent)}",
                 str(rules.table.ground_equivalent_source),
                 "describe ground floors as a slab or a suspended floor where they are one",
             )
@@ -422,4 +559,55 @@ def _findings(
                     str(SOURCE),
                 )
             )
+    return findings
+
+
+def _words(method: str) -> str:
+    return method.replace("_", " ")
+
+
+def _air_changes_assumed(rooms: list[RoomLoss], air: Mapping[str, RoomAir]) -> list[Finding]:
+    assumed = [room.name for room in rooms if air[room.room_id].assumed]
+    if not assumed:
+        return []
+    return [
+        Finding(
+            "air_changes_assumed",
+            "note",
+            "house",
+            f"air changes of {len(assumed)} of {len(rooms)} rooms are assumed: {', '.join(assumed)}",
+            "domestic heating design guide (from memory)",
+            "look for chimneys, vents and draughts and give the air changes room by room",
+        )
+    ]
+
+
+def _leaks_assumed(rooms: list[RoomLoss], air: Mapping[str, RoomAir]) -> list[Finding]:
+    findings = []
+    zone = air[rooms[0].room_id].zone
+    if zone is not None and zone.assumed:
+        findings.append(
+            Finding(
+                "air_tightness_assumed",
+                "note",
+                "house",
+                f"the envelope is taken to leak {zone.permeability_m3_per_h_m2:g} m3/h for each m2 at 50 Pa: "
+                f"{zone.how}",
+                "BS EN 12831-1:2017, Annex B (from memory)",
+                "have the house pressure tested, or give its class of air tightness",
+            )
+        )
+    unknown = [room.name for room in rooms if air[room.room_id].flows_unknown]
+    if unknown:
+        findings.append(
+            Finding(
+                "air_flows_unknown",
+                "note",
+                "house",
+                f"fans, ducts or vents of unknown flow count as none in {len(unknown)} of {len(rooms)} rooms: "
+                f"{', '.join(unknown)}",
+                "BS EN 12831-1:2017, functions 25 to 29",
+                "read the flows off the plates, or measure them",
+            )
+        )
     return findings

@@ -6,7 +6,7 @@ print the same ones. Units stand in the names.
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Generic, Literal, TypeVar
+from typing import Generic, Literal, NamedTuple, TypeVar
 
 from models.catalogue import Cable, Cylinder, EmitterProduct, OutdoorUnit, Vessel, Volumiser
 from models.findings import Finding
@@ -72,8 +72,33 @@ class ConstructionU:
 
 
 @dataclass(frozen=True, slots=True)
-class RoomAir:
-    """The outdoor air that a room takes: air changes, flow and how the rate was known."""
+class ZoneAir:
+    """Air that leaks into the house as a whole, by the standard method.
+
+    `vents_50pa_m3_per_h` is what the background vents let through at 50 Pa, `unbalanced_m3_per_h` what fans take out
+    beyond what they bring in, `extract_factor_ratio` how far that suppresses wind and buoyancy,
+    `additional_infiltration_m3_per_h` what these still bring in, `envelope_flow_m3_per_h` all together.
+    """
+
+    envelope_m2: float
+    permeability_m3_per_h_m2: float
+    volume_flow_factor_ratio: float
+    vents_50pa_m3_per_h: float
+    unbalanced_m3_per_h: float
+    extract_factor_ratio: float
+    additional_infiltration_m3_per_h: float
+    envelope_flow_m3_per_h: float
+    how: str
+    assumed: bool
+
+
+class RoomAir(NamedTuple):
+    """The outdoor air that a room takes: air changes, flow and how the rate was known.
+
+    What follows `assumed` belongs to the standard method: the room's share of the leaks, what comes in through its
+    envelope, what it needs, what fans and ducts move, and the outdoor air that counts for the room by itself
+    (`design_flow_m3_per_h`) and as a part of the house (`zone_flow_m3_per_h`), the supply not among it.
+    """
 
     room_id: str
     air_changes_per_h: float
@@ -81,10 +106,20 @@ class RoomAir:
     heat_recovery_ratio: float
     how: str
     assumed: bool
+    envelope_m2: float = 0.0
+    leak_m3_per_h: float = 0.0
+    envelope_flow_m3_per_h: float = 0.0
+    minimum_m3_per_h: float = 0.0
+    technical_m3_per_h: float = 0.0
+    supply_m3_per_h: float = 0.0
+    extract_m3_per_h: float = 0.0
+    design_flow_m3_per_h: float = 0.0
+    zone_flow_m3_per_h: float = 0.0
+    flows_unknown: bool = False
+    zone: ZoneAir | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class ElementLoss:
+class ElementLoss(NamedTuple):
     """Heat through one element at design conditions. Positive leaves the room.
 
     An inner element, surveyed in one of its two rooms, stands in the losses of both, with opposite sign.
@@ -127,11 +162,30 @@ class RoomLoss:
 
 
 @dataclass(frozen=True, slots=True)
+class MethodResult:
+    """The same survey by one method of heat loss.
+
+    `sum_of_rooms_w` adds up what the rooms lose outwards. It differs from `heat_loss_w` where a method takes other air
+    for a room by itself than for the house: the wind is not on every side at once.
+    """
+
+    method: str
+    heat_loss_w: float
+    transmission_w: float
+    ventilation_w: float
+    sum_of_rooms_w: float
+
+
+@dataclass(frozen=True, slots=True)
 class HeatLoss:
     """Design heat loss of the house: the rooms less what they only pass to each other.
 
     `neighbour_check_w` is what next door standing at 10 °C would add; nothing where the policy counts it already.
     `loss_coefficient_w_per_k` is fabric and air, without reheat, per kelvin of mean room above outdoor temperature.
+    `ventilation_w` is of the house as a whole, `rooms_ventilation_w` the sum of its rooms: emitters are sized on the
+    rooms, the unit on the house. `method_name` names the method, `other_methods` is the same survey by the others.
+    `neighbour_heated_w` and `neighbour_at_10_w` are the loss of the house with next door heated and at 10 °C.
+    `zone_air` is how leaky the standard method takes the house to be.
     """
 
     method: str
@@ -146,6 +200,12 @@ class HeatLoss:
     mean_room_temp_c: float
     findings: tuple[Finding, ...] = ()
     neighbour_check_w: float = 0.0
+    method_name: str = ""
+    rooms_ventilation_w: float = 0.0
+    other_methods: tuple[MethodResult, ...] = ()
+    neighbour_heated_w: float = 0.0
+    neighbour_at_10_w: float = 0.0
+    zone_air: ZoneAir | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,6 @@
 """The U-value of each construction that is given, built up from layers, or looked up."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from models.design.results import ConstructionU
 from models.findings import Finding
@@ -92,7 +92,10 @@ def _looked_up(construction: ByTable, house: House, reference: Reference) -> Con
         u_w_per_m2k = bare_w_per_m2k / (1 + bare_w_per_m2k * lining_m2k_per_w)
         how = f"{how}; {bare_w_per_m2k:.2f} W/m2K before a dry lining of {lining_m2k_per_w:.2f} m2K/W"
     assumed = "assumed" in (construction.how_known("row"), construction.known.get("thickness_mm"))
-    return ConstructionU(construction.id, u_w_per_m2k, f"{construction.name}: {how}", source, assumed)
+    findings: tuple[Finding, ...] = ()
+    if construction.table == "stone_by_thickness":
+        findings = tuple(_stone_findings(construction, house, reference))
+    return ConstructionU(construction.id, u_w_per_m2k, f"{construction.name}: {how}", source, assumed, findings)
 
 
 def _wall_by_age(construction: ByTable, house: House, reference: Reference) -> tuple[float, str, Source]:
@@ -122,6 +125,33 @@ def _stone_by_thickness(construction: ByTable, house: House, reference: Referenc
         return first * thickness_mm**second, how, STONE_10
     how = f"{kind}, {thickness_mm} mm: {first:g} - {-second:g} x {thickness_mm}"
     return first + second * thickness_mm, how, STONE_2012
+
+
+def _stone_findings(construction: ByTable, house: House, reference: Reference) -> Iterator[Finding]:
+    walls = reference.walls
+    thickness_mm = construction.thickness_mm
+    if thickness_mm is not None and not walls.stone_from_mm <= thickness_mm <= walls.stone_to_mm:
+        # The straight line of the 2012 edition runs on to no loss at all; the power law only flattens.
+        falls_to_nothing = reference.defaults.wall_table != "RdSAP10" and thickness_mm > walls.stone_to_mm
+        yield Finding(
+            "stone_wall_thickness_out_of_range",
+            "stop" if falls_to_nothing else "ask",
+            construction.name,
+            f"the wall is {thickness_mm} mm thick; the formula for stone walls is for {walls.stone_from_mm} to "
+            f"{walls.stone_to_mm} mm",
+            str(walls.stone_range_source),
+            "measure it again at a door or window, or build the wall up from its layers",
+        )
+    if walls.bands.index(house.age_band) > walls.bands.index(walls.stone_last_band):
+        yield Finding(
+            "stone_wall_newer_than_formula",
+            "ask",
+            construction.name,
+            f"the formula is for bare stone walls up to age band {walls.stone_last_band}; this house is of band "
+            f"{house.age_band} ({reference.age_bands[house.age_band].years}), when walls were insulated",
+            str(walls.stone_range_source),
+            "look for insulation, and give the wall by its layers or its U-value",
+        )
 
 
 def _element(construction: ByTable, house: House, reference: Reference) -> tuple[float, str, Source]:

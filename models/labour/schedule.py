@@ -28,8 +28,7 @@ _SLIVER = TICKS_PER_H // 4
 """Nobody starts a task in the last quarter of an hour of a day unless it is done by the end of it."""
 _SATURDAY = 5
 _SPARE_DAYS = 8
-_VARIATIONS = 10
-_TRIES = 12
+_VARIATIONS = 4
 _LONG_LAG = 15 * TICKS_PER_H
 
 
@@ -149,12 +148,7 @@ def make(
     """The best placing for so many engineers. `overtime` is added to the end of each day, in ticks."""
     job = _job(tasks, settings, crew, base_type, cold, offsets, overtime)
     bound, electrician_from = _lower_bound(job)
-    first, more = _orders(job)
-    best = _best(job, electrician_from, first, len(offsets), _NEVER)
-    if best is None or best.days > bound:
-        days = len(offsets) if best is None else best.days - 1
-        better = _best(job, electrician_from, [*more, *_varied_orders(job)], days, _TRIES, enough=bound)
-        best = better if better is not None else best
+    best = _best(job, electrician_from, bound)
     return Made(job, None if best is None else _services_later(job, best), bound)
 
 
@@ -359,33 +353,41 @@ def _lower_bound(job: Job) -> tuple[int, int]:
     return max(chain_days, work_bound_days(job, job.engineers)), (electric_last - 1) // day_length
 
 
-def _best(
-    job: Job, electrician_from: int, orders: Sequence[Sequence[int]], days: int, tries: int, *, enough: int = 0
-) -> Placing | None:
-    """The best placing of at most so many days; the first of `enough` days ends the search, and so do the tries."""
+def _best(job: Job, electrician_from: int, bound: int) -> Placing | None:
+    """The best placing of the first orders and, as long as that takes more days than the bound, of a few others."""
     best: Placing | None = None
-    day = job.calendar.day
+    most = len(job.calendar.offsets)
     chain_after = [
         chain - length for chain, length, yes in zip(job.chain, job.duration, job.electric, strict=True) if yes
     ]
     after_electrician = job.electric_work + min(chain_after, default=0)
+    first, more = _orders(job)
     for last_day, bookings in _bookings(job, electrician_from):
-        if last_day >= days or (best is not None and best.days <= last_day + 1):
+        if last_day >= most or (best is not None and best.days <= max(bound, last_day + 1)):
             break
-        for booking in bookings:
-            if booking and booking[0][0] + after_electrician > days * day:
-                continue
+        for orders in (first, _others(job, more)):
+            if orders is not first and best is not None:
+                most = best.days - 1
+            if most < bound:
+                break
             for order in orders:
-                if not tries:
-                    return best
-                tries -= 1
-                placing = _place(job, order, booking, days * day)
-                if placing is not None and (best is None or placing.rank < best.rank):
-                    best = placing
-                    days = placing.days
-                    if days <= enough:
-                        return best
+                for booking in bookings:
+                    if booking and booking[0][0] + after_electrician > most * job.calendar.day:
+                        continue
+                    placing = _place(job, order, booking, most * job.calendar.day)
+                    if placing is not None and (best is None or placing.rank < best.rank):
+                        best = placing
+                        most = placing.days if orders is first else placing.days - 1
+                if orders is not first and most < bound:
+                    break
+        if best is not None:
+            most = best.days
     return best
+
+
+def _others(job: Job, more: Sequence[list[int]]) -> Iterator[list[int]]:
+    yield from more
+    yield from _varied_orders(job)
 
 
 def _ways(job: Job, duration: Sequence[int]) -> list[int]:
@@ -511,23 +513,22 @@ def _place(job: Job, order: Sequence[int], booking: Booking, limit: int) -> Plac
         length = durations[place]
         shortest_rest = _SLIVER if not one_goes[place] else day_length if length <= day_length else 0
         if crews[place] == 1:
-            begin = _NEVER
+            begin = lost = _NEVER
             for person in ables[place]:
                 ends = free_to[person]
-                for number, at in enumerate(free_from[person]):
+                for number, free in enumerate(free_from[person]):
                     until = ends[number]
                     if until < release + length:
                         continue
-                    if at < release:
-                        at = release
-                    if at >= begin:
+                    at = free if free > release else release
+                    if at > begin:
                         break
                     rest = day_length - at % day_length
                     if rest < length and rest < shortest_rest:
                         at += rest
                     if at + length <= until:
-                        if at < begin:
-                            begin, chosen, gap = at, person, number
+                        if at < begin or (at == begin and at - free < lost):
+                            begin, lost, chosen, gap = at, at - free, person, number
                         break
             if begin + chain[place] > limit:
                 return None

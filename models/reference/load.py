@@ -19,6 +19,55 @@ class BrokenTable(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
+class VentilationTable:
+    """Annex B values for air through the envelope: see heat_loss.json, "ventilation".
+
+    `permeability_m3_per_h_m2` is by class of air tightness at 50 Pa; the mappings by facades know "one_facade" and
+    "more_facades". `exponent` is that of the flow of vents over pressure.
+    """
+
+    minimum_air_change_per_h: float
+    permeability_m3_per_h_m2: Mapping[str, float]
+    exponent: float
+    vent_design_pa: float
+    volume_flow_factor_ratio: Mapping[str, float]
+    facade_ratio: Mapping[str, float]
+    direction_ratio: float
+    one_room_at_once_ratio: float
+    more_rooms_at_once_ratio: float
+    class_by_age_band: Mapping[str, str]
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
+class SimplifiedTable:
+    """Factors and air changes of the simplified method; air changes of the house by first year, newest first."""
+
+    outside_ratio: float
+    unheated_ratio: float
+    other_entity_ratio: float
+    ground_ratio: float
+    heated_ratio: float
+    room_air_change_per_h: float
+    house_air_change_per_h: tuple[tuple[int | None, float], ...]
+    outside_wall_area_ratio: float
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
+class UsualTable:
+    """Design heat loss over floor area that houses of each age band usually have, from and to.
+
+    At `difference_k` of mean room above outdoor temperature; `beyond_ratio` outside is worth asking about.
+    """
+
+    w_per_m2_by_age_band: Mapping[str, tuple[float, float]]
+    difference_k: float
+    beyond_ratio: float
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
 class HeatLossTable:
     """BS EN 12831-1 constants: see heat_loss.json for the names of the kinds.
 
@@ -39,6 +88,9 @@ class HeatLossTable:
     source: Source
     ground_equivalent: Mapping[str, Mapping[str, float]]
     ground_equivalent_source: Source
+    ventilation: VentilationTable
+    simplified: SimplifiedTable
+    usual: UsualTable
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +170,11 @@ class AgeBand:
 
 @dataclass(frozen=True, slots=True)
 class WallTable:
-    """U-values of walls by kind and age band, and of stone walls by thickness."""
+    """U-values of walls by kind and age band, and of stone walls by thickness.
+
+    Stone walls thinner than `stone_from_mm` or thicker than `stone_to_mm`, or newer than `stone_last_band`, are
+    beyond what the formulas were made for.
+    """
 
     bands: tuple[str, ...]
     u_w_per_m2k: Mapping[str, tuple[float, ...]]
@@ -126,6 +182,10 @@ class WallTable:
     stone_2012: Mapping[str, tuple[float, float]]
     dry_lining_m2k_per_w: float
     source: Source
+    stone_from_mm: int
+    stone_to_mm: int
+    stone_last_band: str
+    stone_range_source: Source
 
 
 @dataclass(frozen=True, slots=True)
@@ -283,6 +343,65 @@ def _heat_loss() -> HeatLossTable:
         source=source_of(table["source"]),
         ground_equivalent={kind: _ground_equivalent(table, kind) for kind in ("floor", "wall")},
         ground_equivalent_source=source_of(table["ground_equivalent"]["source"]),
+        ventilation=_ventilation(table["ventilation"]),
+        simplified=_simplified(table["simplified"]),
+        usual=_usual(table["usual"]),
+    )
+
+
+_FACADES = {"one_facade", "more_facades"}
+
+
+def _ventilation(table: Mapping[str, Any]) -> VentilationTable:
+    at_once = table["minimum_at_once_ratio"]
+    classes: dict[str, float] = table["permeability_m3_per_h_m2"]
+    for field in ("volume_flow_factor_ratio", "facade_factor"):
+        if table[field].keys() != _FACADES or not all(value > 0 for value in table[field].values()):
+            raise BrokenTable(f"heat_loss.json: ventilation, {field}: needs just {', '.join(sorted(_FACADES))} above 0")
+    for band, name in table["class_by_age_band"].items():
+        if name not in classes:
+            raise BrokenTable(f"heat_loss.json: ventilation, class_by_age_band: {band} has no class '{name}'")
+    return VentilationTable(
+        minimum_air_change_per_h=table["minimum_air_change_per_h"],
+        permeability_m3_per_h_m2=classes,
+        exponent=table["leak_exponent"],
+        vent_design_pa=table["vent_design_pa"],
+        volume_flow_factor_ratio=table["volume_flow_factor_ratio"],
+        facade_ratio=table["facade_factor"],
+        direction_ratio=table["direction_factor"],
+        one_room_at_once_ratio=at_once["one_room"],
+        more_rooms_at_once_ratio=at_once["more_rooms"],
+        class_by_age_band=table["class_by_age_band"],
+        source=source_of(table["source"]),
+    )
+
+
+def _simplified(table: Mapping[str, Any]) -> SimplifiedTable:
+    rows = [(row["from_year"], row["air_change_per_h"]) for row in table["house_air_change_per_h"]]
+    if not rows or rows[-1][0] is not None or any(year is None for year, _ in rows[:-1]):
+        raise BrokenTable("heat_loss.json: simplified, house_air_change_per_h: the last row, and only it, has no year")
+    return SimplifiedTable(
+        outside_ratio=table["outside_ratio"],
+        unheated_ratio=table["unheated_ratio"],
+        other_entity_ratio=table["other_entity_ratio"],
+        ground_ratio=table["ground_ratio"],
+        heated_ratio=table["heated_ratio"],
+        room_air_change_per_h=table["room_air_change_per_h"],
+        house_air_change_per_h=tuple(rows),
+        outside_wall_area_ratio=table["outside_wall_area_ratio"],
+        source=source_of(table["source"]),
+    )
+
+
+def _usual(table: Mapping[str, Any]) -> UsualTable:
+    for band, (low, high) in table["w_per_m2_by_age_band"].items():
+        if not 5 <= low < high <= 300:
+            raise BrokenTable(f"heat_loss.json: usual, band {band}: from {low} to {high} W/m2 is no range in 5 to 300")
+    return UsualTable(
+        w_per_m2_by_age_band={band: (low, high) for band, (low, high) in table["w_per_m2_by_age_band"].items()},
+        difference_k=table["difference_k"],
+        beyond_ratio=table["beyond_ratio"],
+        source=source_of(table["source"]),
     )
 
 
@@ -365,6 +484,9 @@ def _walls() -> WallTable:
     for kind, values in table["wall_u_w_per_m2k"].items():
         if len(values) != len(bands) or not all(0.1 <= u <= 3 for u in values):
             raise BrokenTable(f"wall_u_values.json: {kind} needs {len(bands)} values of 0.1 to 3 W/m2K")
+    stone = table["stone_range"]
+    if not 0 < stone["from_mm"] < stone["to_mm"] or stone["last_band"] not in bands:
+        raise BrokenTable("wall_u_values.json: stone_range needs from_mm below to_mm and a last_band of the bands")
     return WallTable(
         bands=bands,
         u_w_per_m2k={kind: tuple(values) for kind, values in table["wall_u_w_per_m2k"].items()},
@@ -372,6 +494,10 @@ def _walls() -> WallTable:
         stone_2012={kind: (row["intercept"], row["per_mm"]) for kind, row in table["stone_2012"].items()},
         dry_lining_m2k_per_w=table["dry_lining_m2k_per_w"],
         source=source_of(table["source"]),
+        stone_from_mm=stone["from_mm"],
+        stone_to_mm=stone["to_mm"],
+        stone_last_band=stone["last_band"],
+        stone_range_source=source_of(stone["source"]),
     )
 
 

@@ -6,7 +6,7 @@ from datetime import date
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal, InvalidOperation
 from functools import lru_cache
 from string import Formatter
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from models.catalogue.prices import PriceLine, PriceList, RefusedRow as RefusedRow
 from models.findings import Finding
@@ -55,8 +55,7 @@ class Recipe:
     as_measured: bool
 
 
-@dataclass(frozen=True, slots=True)
-class BillLine:
+class BillLine(NamedTuple):
     """One part of the job. Quantities at three decimal places, unit prices in pounds at four, amounts in pence.
 
     `used` is what goes into the house, `bought` what is ordered for this job in whole packs (0 from van stock),

@@ -4,13 +4,14 @@ from typing import Any
 import pytest
 
 from models.design.ground import ground_floors
-from models.design.heat_loss import SOURCE, WHY, WHY_ROOM, OutdoorTooWarm, UnknownMethod, heat_loss
+from models.design.heat_loss import METHODS, SOURCE, WHY, WHY_ROOM, OutdoorTooWarm, UnknownMethod, heat_loss
 from models.design.results import Climate, HeatLoss
 from models.design.u_values import u_values
 from models.design.ventilation import room_air
 from models.physics.conduction import equivalent_ground_u_w_per_m2k
 from models.reference import Reference, load
 from models.survey import (
+    BasementWall,
     ByLayers,
     ByU,
     Element,
@@ -61,7 +62,7 @@ def outdoors(temp_c: float, annual_mean_temp_c: float = 10.0) -> Climate:
     return Climate("-", 0, temp_c, "per_100m", 0, temp_c, annual_mean_temp_c, (annual_mean_temp_c,) * 12, "-", SOURCE)
 
 
-def worked_out(survey: Survey, climate: Climate, reference: Reference) -> HeatLoss:
+def worked_out(survey: Survey, climate: Climate, reference: Reference, method: str | None = None) -> HeatLoss:
     parts = {"constructions": survey.constructions, "house": survey.house, "reference": reference}
     return heat_loss(
         survey=survey,
@@ -69,6 +70,7 @@ def worked_out(survey: Survey, climate: Climate, reference: Reference) -> HeatLo
         u_values=u_values(**parts) | ground_floors(**parts),
         air=room_air(rooms=survey.rooms, house=survey.house, reference=reference),
         reference=reference,
+        method=method,
     )
 
 
@@ -100,7 +102,8 @@ def loss_of(*elements: Element, construction: Any = None, reference: Reference |
 
 
 def codes(result: HeatLoss) -> list[str]:
-    return [finding.code for finding in result.findings]
+    """The findings but for the comparison of methods, which has its own test."""
+    return [finding.code for finding in result.findings if finding.code != "methods_differ"]
 
 
 def test_a_wall_with_its_bridges() -> None:
@@ -212,6 +215,9 @@ def test_the_party_wall_policy() -> None:
     assert (heated.transmission_w, heated.neighbour_check_w) == (0, pytest.approx(50))
     assert (cold.transmission_w, cold.neighbour_check_w) == (pytest.approx(50), 0)
     assert heated.heat_loss_w + heated.neighbour_check_w == pytest.approx(cold.heat_loss_w)
+    for result in (heated, cold):
+        assert result.neighbour_heated_w == pytest.approx(heated.heat_loss_w)
+        assert result.neighbour_at_10_w == pytest.approx(cold.heat_loss_w)
     for result, word in ((heated, "heated"), (cold, "unheated")):
         (finding,) = [finding for finding in result.findings if finding.code == "party_wall_policy"]
         assert f"taken as {word}" in finding.message and "50 W" in finding.message
@@ -317,6 +323,8 @@ def test_broken_input_is_named() -> None:
     for field in ("heat_loss_method", "thermal_bridge", "party_wall_policy"):
         with pytest.raises(UnknownMethod, match="'guess'"):
             worked_out(survey, outdoors(-4), with_defaults(**{field: "guess"}))
+    with pytest.raises(UnknownMethod, match="'guess'; there are room_air_changes, standard, simplified"):
+        worked_out(survey, outdoors(-4), load(), "guess")
     with pytest.raises(OutdoorTooWarm, match="room 'r' is wanted at 20 °C"):
         worked_out(survey, outdoors(20), load())
 
@@ -331,3 +339,133 @@ def test_the_sentences_fill_from_the_results() -> None:
     # 264 + 408 = 672 W
     assert filled(WHY, result).startswith("672 W")
     assert filled(WHY_ROOM, result.rooms[0]).startswith("r at 20 °C: 672 W")
+
+
+# BS EN 12831-1:2017, simplified method (from memory): outside 1.0 with walls by their outer area (1.25), unheated and
+# next door 0.5, heated 0.3, ground 0.3 of the U in air; over 24 K.
+@pytest.mark.parametrize(
+    ("given", "policy", "loss_w"),
+    [
+        ({}, "neighbour_heated", 10 * 1.25 * 1.1 * 24),
+        ({"kind": "roof"}, "neighbour_heated", 10 * 1.1 * 24),
+        ({"faces": "unheated", "space": "room_1_external_wall"}, "neighbour_heated", 0.5 * 240),
+        ({"faces": "neighbour"}, "neighbour_heated", 0.3 * 240),
+        ({"faces": "neighbour"}, "neighbour_at_10", 0.5 * 240),
+        ({"kind": "floor", "faces": "ground"}, "neighbour_heated", 1.45 * 100),  # U to the ground as it was given
+    ],
+)
+def test_simplified_factors(given: dict[str, Any], policy: str, loss_w: float) -> None:
+    survey = survey_of(room(element(**given)), constructions=(by_u("one", 1.0),))
+    result = worked_out(survey, outdoors(-4), with_defaults(party_wall_policy=policy), "simplified")
+    assert result.transmission_w == pytest.approx(loss_w)
+    assert result.rooms[0].elements[0].loss_w == pytest.approx(loss_w)
+    assert result.neighbour_at_10_w - result.neighbour_heated_w == pytest.approx(
+        0.2 * 240 if given.get("faces") == "neighbour" else 0
+    )
+
+
+def test_simplified_ground_takes_the_u_of_layers_in_air() -> None:
+    # 0.13 + 0.83 + 0.04 = 1.0 m2K/W: 0.3 x 10 m2 x 1.0 W/m2K x 24 K
+    layers = (Layer(name="stone", paths=(LayerPath(resistance_m2k_per_w=0.83),)),)
+    wall = ByLayers(by="layers", id="one", name="basement wall", layers=layers)
+    survey = survey_of(room(element(faces="ground"), storey=-1), constructions=(wall,))
+    result = worked_out(survey, outdoors(-4), load(), "simplified")
+    assert result.transmission_w == pytest.approx(72)
+    assert "ground_u_by_equivalent" not in codes(result)
+
+
+def test_simplified_openings_come_off_the_outer_wall() -> None:
+    window = element(id="window", kind="window", area_m2=2, within="e")
+    survey = survey_of(room(element(), window), constructions=(by_u("one", 1.0),))
+    wall, glass = worked_out(survey, outdoors(-4), load(), "simplified").rooms[0].elements
+    assert (wall.area_m2, glass.area_m2) == pytest.approx((10.5, 2))
+
+
+# Simplified method (from memory): 0.25 from 1995, 0.5 from 1977, 1.0 before; a band counts by its first year.
+@pytest.mark.parametrize(("band", "changes"), [("A", 1.0), ("F", 1.0), ("G", 0.5), ("H", 0.5), ("I", 0.25), ("M", 0.25)])
+def test_simplified_air_of_the_house_goes_by_its_age_and_that_of_rooms_does_not(band: str, changes: float) -> None:
+    survey = survey_of(room(element()), constructions=(by_u("one", 1.0),), house={"age_band": band})
+    result = worked_out(survey, outdoors(-4), load(), "simplified")
+    # 0.34 x 50 m3 x 24 K = 408 W at one air change
+    assert result.ventilation_w == pytest.approx(408 * changes)
+    assert (result.rooms[0].ventilation_w, result.rooms_ventilation_w) == pytest.approx((204, 204))
+
+
+def test_standard_air_with_heat_recovery() -> None:
+    # Two rooms of 50 m3 with 10 m2 of envelope, 2 m3/hm2 by test: 2 x 20 x 0.05 = 2 m3/h of infiltration, 1 each;
+    # with the wind on it min(2; 1 x 2) = 2. Fans cover more than the 25 m3/h needed.
+    # Supply of 40 m3/h at -4 + 0.8 x 26 = 16.8 °C: 0.34 x 40 x 3.2 = 43.52 W.
+    survey = survey_of(
+        room(element(), room_id="a", supply_m3_per_h=40, heat_recovery_ratio=0.8),
+        room(element(), room_id="b", extract_m3_per_h=40, wanted_temp_c=22),
+        constructions=(by_u("one", 1.0),),
+        house={"air_permeability_m3_per_h_m2": 2.0},
+    )
+    result = worked_out(survey, outdoors(-4), load(), "standard")
+    assert result.rooms[0].ventilation_w == pytest.approx(0.34 * 2 * 24 + 43.52)
+    assert result.rooms[1].ventilation_w == pytest.approx(0.34 * 2 * 26)
+    assert result.ventilation_w == pytest.approx(0.34 * 1 * 24 + 43.52 + 0.34 * 1 * 26)
+    assert result.rooms_ventilation_w == pytest.approx(0.34 * 2 * 50 + 43.52)
+    assert codes(result) == []
+
+
+def test_supply_without_extract_recovers_nothing() -> None:
+    survey = survey_of(
+        room(element(), supply_m3_per_h=40, heat_recovery_ratio=0.8),
+        constructions=(by_u("one", 1.0),),
+        house={"air_permeability_m3_per_h_m2": 2.0},
+    )
+    # blown in 40 m3/h at -4 °C, and the leaks: (2 x 10) x 0.05 / (1 + 8 / 0.05 x (40 / 20)^2) = 0.00156 m3/h;
+    # one room: all of it, since min(q_env; 2 q_leak) is q_env
+    leak = 1 / (1 + 160 * 4)
+    result = worked_out(survey, outdoors(-4), load(), "standard")
+    assert result.ventilation_w == pytest.approx(0.34 * 24 * (40 + leak))
+
+
+def test_what_the_standard_method_assumed_is_said() -> None:
+    survey = survey_of(room(element(), extract_m3_per_h="unknown"), constructions=(by_u("one", 1.0),))
+    result = worked_out(survey, outdoors(-4), load(), "standard")
+    assert codes(result) == ["air_tightness_assumed", "air_flows_unknown"]
+    assert "12 m3/h" in result.findings[0].message and "class IV" in result.findings[0].message
+
+
+def test_all_methods_run_on_the_same_survey() -> None:
+    survey = survey_of(
+        room(element(), element(id="p", faces="neighbour"), room_id="a"),
+        room(element(id="i", faces="room", beside_room="a"), element(), room_id="b", wanted_temp_c=16),
+        constructions=(by_u("one", 1.0),),
+    )
+    reference = with_defaults(reheat_w_per_m2=5)
+    results = {name: worked_out(survey, outdoors(-4), reference, name) for name in METHODS}
+    for name, result in results.items():
+        assert (result.method_name, result.method) == (name, METHODS[name])
+        assert {other.method for other in result.other_methods} == set(METHODS) - {name}
+        assert sum(each.to_rooms_w for each in result.rooms) == 0.0
+        for other in result.other_methods:
+            chosen = results[other.method]
+            assert other.heat_loss_w == pytest.approx(chosen.heat_loss_w)
+            assert other.transmission_w == pytest.approx(chosen.transmission_w)
+            assert other.ventilation_w == pytest.approx(chosen.ventilation_w)
+            outwards_w = sum(each.heat_loss_w - each.to_rooms_w for each in chosen.rooms)
+            assert other.sum_of_rooms_w == pytest.approx(outwards_w)
+
+
+def test_methods_that_differ_are_noted() -> None:
+    # 0.34 x 50 x 24 x n: the standard method needs 0.25 1/h at once for the house (two rooms), here 3 are surveyed
+    survey = survey_of(room(element(), air_changes_per_h=3), constructions=(by_u("one", 1.0),))
+    (finding,) = [f for f in worked_out(survey, outdoors(-4), load()).findings if f.code == "methods_differ"]
+    # 264 + 1224 W; simplified 330 + 408 W
+    assert finding.strength == "note"
+    assert "1488 W by room air changes" in finding.message and "738 W by simplified" in finding.message
+    # 264 + 0.5 x 408 W against 264 + 204 W and 738 W; with a roof instead of a wall simplified is 672 W: 44 % more
+    alike = survey_of(
+        room(element(kind="roof"), air_changes_per_h=0.5), constructions=(by_u("one", 1.0),), house={"age_band": "G"}
+    )
+    assert "methods_differ" not in [f.code for f in worked_out(alike, outdoors(-4), load()).findings]
+
+
+def test_a_basement_wall_is_in_the_ground_whatever_the_survey_says_it_faces() -> None:
+    wall = BasementWall(by="basement_wall", id="one", name="wall", depth_m=2.5)
+    (loss,) = loss_of(element(), construction=wall, storey=-1)
+    assert (loss.other_side_temp_c, loss.thermal_bridge_w_per_m2k) == (10, 0)
+    assert loss.loss_w == pytest.approx(1.45 * loss.u_w_per_m2k * 10 * 10)

@@ -132,3 +132,24 @@ def test_unknown_rows_are_named_with_those_there_are() -> None:
 def test_ground_floors_are_left_to_the_ground() -> None:
     slab = GroundSlab(by="ground_slab", id="g", name="slab")
     assert u_values(constructions=[slab], house=HOUSE, reference=REFERENCE) == {}
+
+
+@pytest.mark.parametrize(("thickness_mm", "strengths"), [(150, ["ask"]), (200, []), (1000, []), (1200, ["ask"])])
+def test_stone_walls_outside_the_range_of_the_formula_are_asked_about(thickness_mm: int, strengths: list[str]) -> None:
+    stone = by_table("stone_by_thickness", "sandstone_or_limestone", thickness_mm=thickness_mm)
+    found = one(stone, age_band="B").findings
+    assert [finding.strength for finding in found] == strengths
+    assert all(finding.code == "stone_wall_thickness_out_of_range" for finding in found)
+
+
+def test_a_straight_line_that_falls_to_nothing_is_no_answer() -> None:
+    stone = by_table("stone_by_thickness", "sandstone_or_limestone", thickness_mm=1200)
+    (finding,) = one(stone, OF_2012, age_band="B").findings
+    assert (finding.code, finding.strength) == ("stone_wall_thickness_out_of_range", "stop")
+
+
+def test_a_stone_wall_newer_than_the_formula_is_asked_about() -> None:
+    stone = by_table("stone_by_thickness", "granite_or_whinstone", thickness_mm=500)
+    assert one(stone, age_band="E").findings == ()
+    (finding,) = one(stone, age_band="F").findings
+    assert (finding.code, finding.strength) == ("stone_wall_newer_than_formula", "ask")

@@ -1,0 +1,46 @@
+"""Whether the heat loss is one that a house of this age usually has."""
+
+from models.design.results import Climate, HeatLoss
+from models.findings import Finding
+from models.reference import Reference
+from models.sources import COMMON_PRACTICE, Why
+from models.survey import House
+
+SOURCE = COMMON_PRACTICE
+WHY = Why(
+    sentence="{heat_loss_w_per_m2:.0f} W/m2 of floor, against what houses of this age usually have", source=SOURCE
+)
+
+
+def cross_checks(*, heat_loss: HeatLoss, climate: Climate, house: House, reference: Reference) -> tuple[Finding, ...]:
+    """Compares the heat loss over floor area with the range that is usual for the age band.
+
+    Common practice, no source. The range is brought to the house's own difference between mean room and outdoor
+    temperature; a loss more than 30 % outside it is *ask*. A check of the survey, not of the method.
+    """
+    usual = reference.heat_loss.usual
+    difference_k = heat_loss.mean_room_temp_c - climate.design_outdoor_temp_c
+    low, high = usual.w_per_m2_by_age_band[house.age_band]
+    low_w_per_m2 = low * difference_k / usual.difference_k
+    high_w_per_m2 = high * difference_k / usual.difference_k
+    loss_w_per_m2 = heat_loss.heat_loss_w_per_m2
+    if loss_w_per_m2 < low_w_per_m2 * (1 - usual.beyond_ratio):
+        side = "less"
+        remedy = "look for walls, windows or a floor that were left out, and prove insulation that was only told of"
+    elif loss_w_per_m2 > high_w_per_m2 * (1 + usual.beyond_ratio):
+        side = "more"
+        remedy = "look for areas counted twice, for insulation that was not seen, and at the air changes"
+    else:
+        return ()
+    return (
+        Finding(
+            "unusual_for_age",
+            "ask",
+            "house",
+            f"{loss_w_per_m2:.0f} W/m2 of floor is much {side} than houses of age band {house.age_band} "
+            f"({reference.age_bands[house.age_band].years}) usually lose: {low_w_per_m2:.0f} to "
+            f"{high_w_per_m2:.0f} W/m2 at {difference_k:.1f} K above outdoors",
+            str(usual.source),
+            remedy,
+        ),
+    )
