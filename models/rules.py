@@ -64,8 +64,8 @@ def offers_of(
 ) -> Offers:
     """The catalogue at the list's prices.
 
-    The price of a fan-assisted emitter holds its mains supply. What a changed emitter costs besides itself is the sum over the recipe and labour rows that it drives, so that
-    the choice of emitters and the bill cannot disagree.
+    The price of a fan-assisted emitter holds its mains supply. What a changed emitter costs besides itself is the sum
+    over the recipe and labour rows that it drives, so that the choice of emitters and the bill cannot disagree.
     """
     listed = price_list.lines
     swap_hours = marginal_hours(labour, "emitters_swapped")
@@ -76,9 +76,7 @@ def offers_of(
     )
     return Offers(
         outdoor_units=tuple(
-            Offer(item, price_list.cost_pence(item.sku), 0.0)
-            for item in catalogue.outdoor_units
-            if item.sku in listed
+            Offer(item, price_list.cost_pence(item.sku), 0.0) for item in catalogue.outdoor_units if item.sku in listed
         ),
         cylinders=tuple(
             Offer(item, price_list.cost_pence(item.sku), 0.0) for item in catalogue.cylinders if item.sku in listed

@@ -69,7 +69,7 @@ def _lift(place: CylinderPlace, cylinder: Cylinder) -> tuple[Finding, ...]:
             "cylinder_lifted_by_two",
             "note",
             place.name,
-            f"{cylinder.name} weighs {cylinder.mass_dry_kg:g} kg empty: two people carry it, stairs are looked at first",
+            f"{cylinder.name} weighs {cylinder.mass_dry_kg:g} kg empty: two people carry it; look at the stairs first",
             str(Source("HSE guidance on manual handling", standing="from memory")),
         ),
     )

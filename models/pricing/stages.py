@@ -26,7 +26,7 @@ def greatest_deposit_pence(*, total_pence: int, consumer: ConsumerRules) -> int:
 
     Consumer code, deposits and advance payments: 25 % of the total with VAT.
     """
-    return _share(total_pence, consumer.deposit_ratio_max)
+    return _share(total_pence, consumer.greatest_deposit_ratio)
 
 
 def greatest_before_completion_pence(*, total_pence: int, consumer: ConsumerRules) -> int:
@@ -34,7 +34,7 @@ def greatest_before_completion_pence(*, total_pence: int, consumer: ConsumerRule
 
     Consumer code, deposits and advance payments: 60 % of the total with VAT.
     """
-    return _share(total_pence, consumer.before_completion_ratio_max)
+    return _share(total_pence, consumer.greatest_before_completion_ratio)
 
 
 def payment_stages(

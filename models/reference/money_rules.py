@@ -25,8 +25,8 @@ class ConsumerRules:
     cancellation_longer_months: int
     cancellation_threshold_gbp: int
     cancellation_source: Source
-    deposit_ratio_max: Decimal
-    before_completion_ratio_max: Decimal
+    greatest_deposit_ratio: Decimal
+    greatest_before_completion_ratio: Decimal
     advance_weeks_before_delivery: int
     payments_source: Source
     total_price_from: date
@@ -83,7 +83,7 @@ def consumer_rules(file: str, table: Mapping[str, Any]) -> ConsumerRules:
     """Consumer rules from their table. Raises BrokenTable naming what is missing or out of range."""
     try:
         cancellation, payments, total = table["cancellation"], table["payments"], table["total_price"]
-        deposit, before = payments["deposit_ratio_max"], payments["before_completion_ratio_max"]
+        deposit, before = payments["greatest_deposit_ratio"], payments["greatest_before_completion_ratio"]
         if not (_is_ratio(deposit) and _is_ratio(before) and Decimal(deposit) <= Decimal(before)):
             raise BrokenTable(
                 f"{file}: payments: {deposit!r} and {before!r} are ratios, the second not below the first"
@@ -95,8 +95,8 @@ def consumer_rules(file: str, table: Mapping[str, Any]) -> ConsumerRules:
             cancellation_longer_months=int(cancellation["longer_if_not_told_months"]),
             cancellation_threshold_gbp=int(cancellation["threshold_gbp"]),
             cancellation_source=source_of(cancellation["source"]),
-            deposit_ratio_max=Decimal(deposit),
-            before_completion_ratio_max=Decimal(before),
+            greatest_deposit_ratio=Decimal(deposit),
+            greatest_before_completion_ratio=Decimal(before),
             advance_weeks_before_delivery=int(payments["advance_not_earlier_than_weeks_before_delivery"]),
             payments_source=source_of(payments["source"]),
             total_price_from=date.fromisoformat(total["from"]),

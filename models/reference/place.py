@@ -68,7 +68,7 @@ class NetworkRule:
     immersion_diversity_ratio: float
     diversity_source: Source
     apply_above_a: float
-    apply_above_kva_single_phase: float
+    apply_above_single_phase_kva: float
     notify_within_days: int
     source: Source
 
@@ -254,7 +254,7 @@ def _network(record: Mapping[str, Any]) -> NetworkRule:
         immersion_diversity_ratio=_within(file, name, record, "immersion_diversity_ratio", 0, 1),
         diversity_source=_source(file, name, record, "diversity_source"),
         apply_above_a=_within(file, name, record, "apply_above_a", 10, 400),
-        apply_above_kva_single_phase=_within(file, name, record, "apply_above_kva_single_phase", 2, 100),
+        apply_above_single_phase_kva=_within(file, name, record, "apply_above_single_phase_kva", 2, 100),
         notify_within_days=int(_within(file, name, record, "notify_within_days", 0, 365)),
         source=_source(file, name, record, "source"),
     )

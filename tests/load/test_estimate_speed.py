@@ -10,6 +10,8 @@ from models.document import estimate_document
 from models.estimate import Choices, estimate
 from models.survey import Survey
 
+TODAY = date(2026, 11, 25)
+
 
 def _median_ms(work: Any, repeats: int) -> float:
     times = []
@@ -30,9 +32,8 @@ def test_one_estimate_in_process(rules: Any, households: dict[str, Any], capsys:
     for name, record in households.items():
         survey = Survey.model_validate(record["survey"])
         choices = Choices.model_validate(record["choices"])
-        today = date(2026, 11, 25)
-        estimate_ms = _median_ms(lambda s=survey, c=choices: estimate(s, c, rules, today=today), 25)
-        result = estimate(survey, choices, rules, today=today)
+        estimate_ms = _median_ms(lambda s=survey, c=choices: estimate(s, c, rules, today=TODAY), 25)
+        result = estimate(survey, choices, rules, today=TODAY)
         document_ms = _median_ms(lambda r=result: estimate_document(r), 15)
         lines.append(
             f"{name:14} {len(survey.rooms):3} rooms: estimate {estimate_ms:6.2f} ms, document {document_ms:5.2f} ms, "

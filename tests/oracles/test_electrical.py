@@ -34,6 +34,6 @@ def test_voltage_drop(cases, case_id):
 def test_sixty_amperes_on_one_phase_are_thirteen_point_eight_kva():
     network = load_place().network
     assert network.apply_above_a * network.nominal_voltage_v / 1000 == pytest.approx(
-        network.apply_above_kva_single_phase
+        network.apply_above_single_phase_kva
     )
-    assert (network.apply_above_a, network.apply_above_kva_single_phase, network.notify_within_days) == (60, 13.8, 28)
+    assert (network.apply_above_a, network.apply_above_single_phase_kva, network.notify_within_days) == (60, 13.8, 28)

@@ -1,15 +1,17 @@
 """Floors on and over the ground: EN ISO 13370, its RdSAP form, Approved Document L Table C1, EN 12831-1 Annex E."""
 
 import csv
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from models.design.ground import ground_floors
+from models.estimate import Choices, estimate
 from models.physics.conduction import equivalent_ground_u_w_per_m2k, floor_over_void, slab_on_ground
 from models.reference import load
-from models.survey import GroundSlab, House, SuspendedFloor
+from models.survey import GroundSlab, House, Survey, SuspendedFloor
 
 TABLE_C1 = Path(__file__).parent / "data/iso13370_solid_floor_table_C1.csv"
 SLAB = {
@@ -156,3 +158,38 @@ def test_published_table(perimeter_over_area: float, insulation_m2k_per_w: float
 def test_computed_table() -> None:
     for perimeter_over_area, insulation_m2k_per_w, u in _cells("computed"):
         assert _u_of_table(perimeter_over_area, insulation_m2k_per_w) == pytest.approx(u, abs=5.1e-5)
+
+
+@pytest.mark.parametrize(
+    "case",
+    [
+        pytest.param(case, marks=pytest.mark.oracle(**SLAB, case=case, through_estimate=True))
+        for case in ("GF-1", "GF-4")
+    ],
+)
+def test_slab_through_the_estimate(cases: Any, case: str, rules: Any, households: Any) -> None:
+    given, expected = cases[case]["inputs"], cases[case]["expected"]
+    record = households["smallest"]["survey"]
+    house_there = record["house"] | {
+        "slab_area_m2": given["A"],
+        "exposed_perimeter_m": given["P"],
+        "slab_wall_thickness_mm": int(given["w"] * 1000),
+        "ground_conductivity_w_per_mk": given["lam"],
+    }
+    slab = {"by": "ground_slab", "id": "slab", "name": "floor", "insulation_m2k_per_w": given["Rf"]}
+    floor = {"id": "floor", "kind": "floor", "faces": "ground", "construction": "slab", "area_m2": 20}
+    room = record["rooms"][0]
+    survey = Survey.model_validate(
+        record
+        | {
+            "house": house_there,
+            "constructions": [*record["constructions"], slab],
+            "rooms": [room | {"elements": [*room["elements"], floor]}],
+        }
+    )
+    design = estimate(survey, Choices(), rules, today=date(2026, 11, 25)).design
+    assert design.u_values["slab"].u_w_per_m2k == pytest.approx(expected["U"], abs=1e-4)
+    loss = design.heat_loss.rooms[0].elements[-1]
+    # 20 m2 x U x 1.45 x (21 °C - mean of the year)
+    over_mean_k = 21 - design.climate.annual_mean_temp_c
+    assert loss.loss_w == pytest.approx(20 * expected["U"] * 1.45 * over_mean_k, abs=20 * 1e-4 * 1.45 * over_mean_k)

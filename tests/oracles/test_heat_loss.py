@@ -1,10 +1,11 @@
 """Heat loss of rooms and houses against the outside.
 
-ROOM-1, HIGH-1 and REHEAT-1 follow BS EN 12831-1:2017 and were worked out apart from this project; BOOK-1 is the house
-of MacKay, Sustainable Energy - without the hot air (2009), Appendix E.
+ROOM-1, HIGH-1, REHEAT-1 and VENT-1 follow BS EN 12831-1:2017 and were worked out apart from this project; BOOK-1 is
+the house of MacKay, Sustainable Energy - without the hot air (2009), Appendix E.
 """
 
 from dataclasses import replace
+from datetime import date
 from typing import Any
 
 import pytest
@@ -14,6 +15,8 @@ from models.design.heat_loss import SOURCE, heat_loss
 from models.design.results import Climate, HeatLoss
 from models.design.u_values import u_values
 from models.design.ventilation import room_air
+from models.estimate import Choices, estimate
+from models.physics.air_flow import outdoor_flow, room_envelope_flow, room_leak, zone_infiltration
 from models.reference import Reference, load
 from models.survey import ByU, Element, ExistingSystem, GroundSlab, House, Room, Supply, Survey, Tariffs
 
@@ -271,3 +274,130 @@ def test_book_1(cases: Any) -> None:
     assert result.loss_coefficient_w_per_k == pytest.approx(expected["printed"]["total"], abs=0.5)
     # and the unrounded sum of the book's own table
     assert result.loss_coefficient_w_per_k == pytest.approx(expected["total_W_K"], abs=0.005)
+
+
+TODAY = date(2026, 11, 25)
+AT_MINUS_3 = {"altitude_m": 96 - 100 * 0.4 / 0.6}
+"""Birmingham has -3.4 °C at 96 m (CIBSE Guide A Table 2.5); 0.6 K for 100 m bring it to -3.0 °C."""
+
+
+def test_the_place_of_these_cases_has_minus_3(rules: Any) -> None:
+    survey = survey_of(room_1().rooms[1], constructions=room_1().constructions, house=AT_MINUS_3)
+    assert estimate(survey, Choices(), rules, today=TODAY).design.climate.design_outdoor_temp_c == pytest.approx(-3)
+
+
+@pytest.mark.oracle(**{**FUNCTIONS, "through_estimate": True})
+def test_room_1_through_the_estimate(cases: Any, rules: Any) -> None:
+    expected = cases["ROOM-1"]["expected"]
+    survey = room_1().model_copy(update={"house": room_1().house.model_copy(update=AT_MINUS_3)})
+    defaults = replace(rules.reference.defaults, party_wall_policy="neighbour_at_10")
+    with_policy = replace(rules, reference=replace(rules.reference, defaults=defaults))
+    design = estimate(survey, Choices(), with_policy, today=TODAY).design
+    room = design.heat_loss.rooms[0]
+    assert room.ventilation_w == pytest.approx(expected["phi_V_W"], abs=0.01)
+    # The case has 10 °C in the mean of the year, the Midlands 10.05 (SAP 2012 Table U1): ground over (21 - mean) K.
+    ground_w = expected["H_W_K"]["H_T_ig"] * 24
+    ground_there_w = ground_w * (21 - design.climate.annual_mean_temp_c) / (21 - 10)
+    assert room.transmission_w == pytest.approx(expected["phi_T_W"] - ground_w + ground_there_w, abs=0.01)
+    assert design.heat_loss.method_name == "room_air_changes"
+
+
+@pytest.mark.oracle(
+    question="heat_loss",
+    source="BS EN 12831-1:2017 function 39",
+    standing="second computation",
+    tolerance="1e-9 W: a product of two numbers",
+    case="REHEAT-1",
+    through_estimate=True,
+)
+def test_reheat_1_through_the_estimate(cases: Any, rules: Any) -> None:
+    given, expected = cases["REHEAT-1"]["inputs"], cases["REHEAT-1"]["expected"]
+    room = Room(id="r", name="r", use="living", length_m=given["A"] / 4, width_m=4, height_m=2.4)
+    defaults = replace(rules.reference.defaults, reheat_w_per_m2=given["phi_hu"])
+    with_reheat = replace(rules, reference=replace(rules.reference, defaults=defaults))
+    loss = estimate(survey_of(room, constructions=()), Choices(), with_reheat, today=TODAY).design.heat_loss
+    assert loss.rooms[0].reheat_w == pytest.approx(expected["phi_hu_W"], abs=1e-9)
+    assert loss.heat_loss_w == pytest.approx(loss.ventilation_w + expected["phi_hu_W"], abs=1e-9)
+
+
+VENT_1 = {
+    "question": "ventilation",
+    "source": "BS EN 12831-1:2017 functions 17-31",
+    "standing": "second computation",
+    "tolerance": "0.01 m3/h and W: the case prints one to two decimals",
+    "case": "VENT-1",
+}
+
+
+@pytest.mark.oracle(**VENT_1)
+def test_vent_1_by_its_functions(cases: Any) -> None:
+    given, expected = cases["VENT-1"]["inputs"], cases["VENT-1"]["expected"]
+    zone = zone_infiltration(
+        envelope_m2=given["A_env_zone"],
+        permeability_m3_per_h_m2=given["q_env50"],
+        vents_50pa_m3_per_h=given["q_ATD_50_z"],
+        unbalanced_m3_per_h=given["q_exh_z"] + given["q_comb_z"] - given["q_sup_z"],
+        volume_flow_factor_ratio=given["f_qv"],
+        facade_ratio=8,
+    )
+    assert zone.additional_m3_per_h == pytest.approx(expected["q_inf_add_z"], abs=0.01)
+    assert zone.envelope_m3_per_h == pytest.approx(expected["q_env_z"], abs=0.01)
+    leak_m3_per_h = room_leak(
+        zone_envelope_m3_per_h=zone.envelope_m3_per_h,
+        zone_leaks_50pa_m3_per_h=given["q_env50"] * given["A_env_zone"],
+        zone_vents_50pa_m3_per_h=given["q_ATD_50_z"],
+        envelope_share_ratio=given["A_env_room"] / given["A_env_zone"],
+        vents_share_ratio=0,
+    )
+    assert leak_m3_per_h == pytest.approx(expected["q_leak_i"], abs=0.01)
+    envelope_m3_per_h = room_envelope_flow(
+        zone_envelope_m3_per_h=zone.envelope_m3_per_h,
+        zone_additional_m3_per_h=zone.additional_m3_per_h,
+        leak_m3_per_h=leak_m3_per_h,
+        direction_ratio=given["f_dir"],
+    )
+    assert envelope_m3_per_h == pytest.approx(expected["q_env_i"], abs=0.01)
+    design_m3_per_h = outdoor_flow(
+        through_envelope_m3_per_h=envelope_m3_per_h + given["q_open_i"],
+        minimum_m3_per_h=given["f_iz"] * given["n_min"] * given["V_room"],
+        technical_m3_per_h=given["q_techn_i"],
+    )
+    assert design_m3_per_h == pytest.approx(expected["q_design"], abs=0.01)
+    # function 18 takes the smaller: with the wind on a room that has nearly all of the envelope, all that comes in
+    assert room_envelope_flow(
+        zone_envelope_m3_per_h=60, zone_additional_m3_per_h=60, leak_m3_per_h=51, direction_ratio=2
+    ) == pytest.approx(60)
+
+
+@pytest.mark.oracle(**{**VENT_1, "through_estimate": True})
+def test_vent_1_through_the_estimate(cases: Any, rules: Any) -> None:
+    given, expected = cases["VENT-1"]["inputs"], cases["VENT-1"]["expected"]
+
+    def room(room_id: str, envelope_m2: float) -> Room:
+        return Room(
+            id=room_id,
+            name=room_id,
+            use="living",
+            wanted_temp_c=given["theta_i"],
+            length_m=given["V_room"] / 2.4 / 4,
+            width_m=4,
+            height_m=2.4,
+            elements=(Element(id="w", kind="wall", faces="outside", construction="any", area_m2=envelope_m2),),
+        )
+
+    survey = survey_of(
+        room("room", given["A_env_room"]),
+        room("rest", given["A_env_zone"] - given["A_env_room"]),
+        constructions=(by_u("any", 1.0),),
+        house=AT_MINUS_3 | {"air_tightness": "III", "exposed_facades": 2},
+    )
+    loss = estimate(survey, Choices(heat_loss_method="standard"), rules, today=TODAY).design.heat_loss
+    assert loss.zone_air is not None
+    assert loss.zone_air.additional_infiltration_m3_per_h == pytest.approx(expected["q_inf_add_z"], abs=0.01)
+    assert loss.zone_air.envelope_flow_m3_per_h == pytest.approx(expected["q_env_z"], abs=0.01)
+    assert loss.rooms[0].ventilation_w == pytest.approx(expected["phi_V_W"], abs=0.01)
+    # The other room leaks 51 m3/h, with the wind on it all 60: 0.34 x 60 x 23 = 469.2 W. Together, function 15 with
+    # f_iz 0.5: max(9; 12) and max(51; 12) m3/h: 0.34 x 63 x 23 = 492.66 W.
+    assert loss.rooms[1].ventilation_w == pytest.approx(469.2, abs=0.01)
+    assert loss.rooms_ventilation_w == pytest.approx(187.68 + 469.2, abs=0.01)
+    assert loss.ventilation_w == pytest.approx(492.66, abs=0.01)

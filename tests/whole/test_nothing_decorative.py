@@ -84,8 +84,8 @@ def _words(key: str, survey: dict[str, Any]) -> Iterator[str]:
     if key in {"electricity_pence_per_kwh", "fuel_pence_per_kwh"}:
         yield "31.5"
     if key == "row":
-        yield from ("roof: pitched; 50 mm at joists", "window: single glazed", "cavity", "door: outside door age band L",
-                    "party wall: house; unknown", "cob")  # fmt: skip
+        yield from ("roof: pitched; 50 mm at joists", "window: single glazed", "cavity",
+                    "door: outside door age band L", "party wall: house; unknown", "cob")  # fmt: skip
 
 
 def _output(record: dict[str, Any], rules: Any, choices: Choices) -> str:
@@ -163,9 +163,7 @@ def _variants(households: dict[str, Any]) -> list[tuple[dict[str, Any], Choices]
     ]
     hung = copy.deepcopy(households["weir_cottages"]["survey"])
     hung["positions"][0] |= {"mount": "wall", "mount_height_m": 1.2}
-    hung["positions"][0]["openings"].append(
-        {"what": "vent", "name": "low vent", "distance_m": 0.6, "height_m": 0.4}
-    )
+    hung["positions"][0]["openings"].append({"what": "vent", "name": "low vent", "distance_m": 0.6, "height_m": 0.4})
     large = copy.deepcopy(households["thornlea"]["survey"])
     for room in large["rooms"]:
         room["air_changes_per_h"] = 3.0
@@ -208,4 +206,3 @@ def _with_catalogue(rules: Any, catalogue: Catalogue) -> Any:
         rates=rules.rates,
     )
     return replace(rules, catalogue=catalogue, offers=offers)
-

@@ -1,4 +1,3 @@
-from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -50,5 +49,5 @@ def test_newer_houses_usually_lose_less_and_every_band_has_a_range() -> None:
 
 
 def test_the_sentence_fills() -> None:
-    loss = replace(HeatLoss("-", (), 0, 0, 0, 5000, 100, 50, 0, 20.0))
+    loss = HeatLoss("-", (), 0, 0, 0, 5000, 100, 50, 0, 20.0)
     assert WHY.sentence.format(heat_loss_w_per_m2=loss.heat_loss_w_per_m2).startswith("50 W/m2")

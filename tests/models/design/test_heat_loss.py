@@ -382,7 +382,9 @@ def test_simplified_openings_come_off_the_outer_wall() -> None:
 
 
 # Simplified method (from memory): 0.25 from 1995, 0.5 from 1977, 1.0 before; a band counts by its first year.
-@pytest.mark.parametrize(("band", "changes"), [("A", 1.0), ("F", 1.0), ("G", 0.5), ("H", 0.5), ("I", 0.25), ("M", 0.25)])
+@pytest.mark.parametrize(
+    ("band", "changes"), [("A", 1.0), ("F", 1.0), ("G", 0.5), ("H", 0.5), ("I", 0.25), ("M", 0.25)]
+)
 def test_simplified_air_of_the_house_goes_by_its_age_and_that_of_rooms_does_not(band: str, changes: float) -> None:
     survey = survey_of(room(element()), constructions=(by_u("one", 1.0),), house={"age_band": band})
     result = worked_out(survey, outdoors(-4), load(), "simplified")
@@ -451,13 +453,13 @@ def test_all_methods_run_on_the_same_survey() -> None:
 
 
 def test_methods_that_differ_are_noted() -> None:
-    # 0.34 x 50 x 24 x n: the standard method needs 0.25 1/h at once for the house (two rooms), here 3 are surveyed
+    # three air changes are surveyed; the standard method needs 0.5 1/h, 204 W, the simplified 1.0 1/h at that age
     survey = survey_of(room(element(), air_changes_per_h=3), constructions=(by_u("one", 1.0),))
     (finding,) = [f for f in worked_out(survey, outdoors(-4), load()).findings if f.code == "methods_differ"]
     # 264 + 1224 W; simplified 330 + 408 W
     assert finding.strength == "note"
     assert "1488 W by room air changes" in finding.message and "738 W by simplified" in finding.message
-    # 264 + 0.5 x 408 W against 264 + 204 W and 738 W; with a roof instead of a wall simplified is 672 W: 44 % more
+    # 264 + 204 W by all three: a roof has no outer area, and age band G has 0.5 1/h
     alike = survey_of(
         room(element(kind="roof"), air_changes_per_h=0.5), constructions=(by_u("one", 1.0),), house={"age_band": "G"}
     )

@@ -104,7 +104,8 @@ def test_what_a_stop_left_out_measures_nothing(survey, stopped_design):
     assert still_there == {
         "one", "rooms_total", "rooms_disturbed", "storeys", "emitters_total", "emitters_added", "emitters_swapped",
         "emitters_removed_only", "emitters_valve_only", "valve_pairs_thermostatic", "valve_pairs_plain",
-        "emitter_run_m", "floor_lift_rooms", "main_upgrade_m", "hardness_mg_per_l", "cable_route_m", "loft_tanks", "loft_tanks_m3",
+        "emitter_run_m", "floor_lift_rooms", "main_upgrade_m", "hardness_mg_per_l", "cable_route_m", "loft_tanks",
+        "loft_tanks_m3",
         "asbestos_samples",
     }  # fmt: skip
     assert measured.chosen == {}
