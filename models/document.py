@@ -4,15 +4,11 @@ Floats are left as they were computed, since sums are checked to the last digit;
 hold cost are named in `COST_KEYS`, so that they can be left out for people who may not see them.
 """
 
-from collections.abc import Mapping
-from dataclasses import fields, is_dataclass
-from datetime import date
-from decimal import Decimal
-from functools import cache
+from dataclasses import fields
 from hashlib import sha256
 from typing import Any
 
-from pydantic import BaseModel
+from pydantic_core import to_jsonable_python
 
 from models.design import (
     base,
@@ -45,6 +41,12 @@ COST_KEYS = frozenset({
 
 def estimate_document(estimate: Estimate, *, why: bool = False) -> dict[str, Any]:
     """The whole answer in the public field names. With `why`, every question adds its sentence and source."""
+    document: dict[str, Any] = plain(estimate_values(estimate, why=why))
+    return document
+
+
+def estimate_values(estimate: Estimate, *, why: bool = False) -> dict[str, Any]:
+    """The same document with results, decimals and dates still in it, for whoever writes JSON text from it at once."""
     document: dict[str, Any] = {
         "document_version": DOCUMENT_VERSION,
         "label": estimate.survey.label,
@@ -52,7 +54,7 @@ def estimate_document(estimate: Estimate, *, why: bool = False) -> dict[str, Any
         "labour_plan": _without_findings(estimate.plan),
         "bill": _bill(estimate),
         "price": _without_findings(estimate.price),
-        "before_day_one": plain(estimate.before_day_one),
+        "before_day_one": estimate.before_day_one,
         "findings": [finding_document(finding) for finding in estimate.findings],
         "basis": basis_document(estimate),
     }
@@ -76,7 +78,7 @@ def basis_document(estimate: Estimate) -> dict[str, Any]:
         "works_start_on": estimate.works_start_on.isoformat(),
         "works_start_assumed": estimate.start_assumed,
         "works_end_on": estimate.works_end_on.isoformat(),
-        "defaults": plain(rules.reference.defaults),
+        "defaults": rules.reference.defaults,
         "candidate_flow_temps_c": list(CANDIDATE_FLOW_TEMPS_C),
         "base_temp_c": BASE_TEMP_C,
         "delta_t_k": DESIGN_DELTA_T_K,
@@ -127,32 +129,8 @@ def without_cost(node: Any) -> Any:
 
 
 def plain(value: Any) -> Any:
-    """A result as plain values: dataclasses to dicts, tuples and sets to lists, decimals to strings, dates to ISO."""
-    if value is None or isinstance(value, (str, int, float)):
-        return value
-    if is_dataclass(value):
-        return {name: plain(getattr(value, name)) for name in _names(type(value))}
-    if isinstance(value, Decimal):
-        return format(value, "f")
-    if isinstance(value, Mapping):
-        return {str(key): plain(item) for key, item in value.items()}
-    if isinstance(value, (tuple, list)):
-        names = getattr(value, "_fields", None)
-        if names is not None:
-            return {name: plain(item) for name, item in zip(names, value, strict=True)}
-        return [plain(item) for item in value]
-    if isinstance(value, frozenset):
-        return sorted(plain(item) for item in value)
-    if isinstance(value, date):
-        return value.isoformat()
-    if isinstance(value, BaseModel):
-        return value.model_dump(mode="json")
-    raise TypeError(f"{type(value).__name__} has no plain form")
-
-
-@cache
-def _names(kind: type) -> tuple[str, ...]:
-    return tuple(field.name for field in fields(kind))
+    """A result as plain values: dataclasses to dicts, tuples to lists, decimals to strings, dates to ISO."""
+    return to_jsonable_python(value)
 
 
 def finding_document(finding: Finding) -> dict[str, str]:
@@ -178,10 +156,10 @@ def design_document(design: Design) -> dict[str, Any]:
         "ventilation_w": design.heat_loss.ventilation_w,
         "rooms_ventilation_w": design.heat_loss.rooms_ventilation_w,
         "heat_loss_method": design.heat_loss.method_name,
-        "other_methods": plain(design.heat_loss.other_methods),
+        "other_methods": design.heat_loss.other_methods,
         "neighbour_heated_w": design.heat_loss.neighbour_heated_w,
         "neighbour_at_10_w": design.heat_loss.neighbour_at_10_w,
-        "zone_air": plain(design.heat_loss.zone_air),
+        "zone_air": design.heat_loss.zone_air,
         "floor_area_m2": design.heat_loss.floor_area_m2,
         "loss_coefficient_w_per_k": design.heat_loss.loss_coefficient_w_per_k,
         "design_outdoor_temp_c": design.climate.design_outdoor_temp_c,
@@ -220,7 +198,7 @@ def design_document(design: Design) -> dict[str, Any]:
             "height_mm": unit.unit.height_mm,
             "mass_kg": unit.unit.mass_kg,
         },
-        "units_considered": plain(unit.considered),
+        "units_considered": unit.considered,
         "cylinder": None
         if store.cylinder is None
         else {
@@ -232,7 +210,7 @@ def design_document(design: Design) -> dict[str, Any]:
             "mass_full_kg": store.cylinder.mass_full_kg,
         },
         "hot_water": {
-            field.name: plain(getattr(store, field.name))
+            field.name: getattr(store, field.name)
             for field in fields(store)
             if field.name not in {"cylinder", "findings"}
         },
@@ -247,12 +225,15 @@ def design_document(design: Design) -> dict[str, Any]:
             for siting in design.sitings
         ],
         "noise": [
-            plain(noise) for siting in design.sitings if siting.position_id == design.position_id for noise in siting.noise
+            noise
+            for siting in design.sitings
+            if siting.position_id == design.position_id
+            for noise in siting.noise
         ],
         "condensate": _without_findings(design.condensate),
         "base": _without_findings(design.base),
         "electrical": _without_findings(design.electrical),
-        "heating_curve": plain(design.curve),
+        "heating_curve": design.curve,
         "performance": _without_findings(design.performance),
     }
 
@@ -260,7 +241,7 @@ def design_document(design: Design) -> dict[str, Any]:
 def _without_findings(result: Any) -> dict[str, Any] | None:
     if result is None:
         return None
-    return {name: plain(getattr(result, name)) for name in _names(type(result)) if name != "findings"}
+    return {name: getattr(result, name) for name in result.__dataclass_fields__ if name != "findings"}
 
 
 def _rooms(loss: HeatLoss, schedule: EmitterSchedule) -> list[dict[str, Any]]:
@@ -282,21 +263,21 @@ def _room(room: RoomLoss, emitters: RoomEmitters) -> dict[str, Any]:
         "ventilation_w": room.ventilation_w,
         "reheat_w": room.reheat_w,
         "to_rooms_w": room.to_rooms_w,
-        "elements": plain(room.elements),
+        "elements": [element._asdict() for element in room.elements],
         "emitter_output_before_w": emitters.output_before_w,
         "emitter_output_w": emitters.output_w,
         "emitter_short_w": emitters.short_w,
         "emitter_action": emitters.action,
-        "emitter_steps": plain(emitters.steps),
+        "emitter_steps": emitters.steps,
         "emitter_why": emitters.why,
     }
-
 
 
 def _bill(estimate: Estimate) -> dict[str, Any] | None:
     """The bill; its sums are null while a *stop* stands, since a partial sum looks like a price."""
     document = _without_findings(estimate.bill)
     if document is not None:
+        document["lines"] = [line._asdict() for line in document["lines"]]
         document["partial"] = has_stop(estimate.findings)
         if document["partial"]:
             document["cost_pence"] = document["sell_pence"] = None

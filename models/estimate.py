@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, fields
 from datetime import date, timedelta
 from decimal import Decimal
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 

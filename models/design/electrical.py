@@ -185,10 +185,10 @@ def _network(
         unknown.append("the demand of today is not recorded")
     elif after_a > rule.apply_above_a:
         reasons.append(f"the demand becomes {after_a:.1f} A, over {rule.apply_above_a:.0f} A")
-    elif supply.phases == "single" and after_a * rule.nominal_voltage_v / 1000 > rule.apply_above_kva_single_phase:
+    elif supply.phases == "single" and after_a * rule.nominal_voltage_v / 1000 > rule.apply_above_single_phase_kva:
         reasons.append(
             f"the demand becomes {after_a * rule.nominal_voltage_v / 1000:.1f} kVA, over "
-            f"{rule.apply_above_kva_single_phase:g} kVA on one phase"
+            f"{rule.apply_above_single_phase_kva:g} kVA on one phase"
         )
     if cutout_a is None:
         reasons.append("the rating of the cut-out is not known")

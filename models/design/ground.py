@@ -17,7 +17,7 @@ WHY = Why(sentence="{u_w_per_m2k:.2f} W/m2K: {how}", source=SOURCE)
 def ground_floors(
     *, constructions: Iterable[Construction], house: House, reference: Reference
 ) -> dict[str, ConstructionU]:
-    """U-value of each solid and each suspended ground floor, and of the floors and walls of a basement, by construction.
+    """U-value of each solid or suspended ground floor, and of the floors and walls of a basement, by construction id.
 
     EN ISO 13370 for solid floors and heated basements, to the ground; the RdSAP form of it for suspended floors,
     through the void to outdoor air. Area, exposed perimeter, wall thickness and the ground's conductivity are the

@@ -15,6 +15,7 @@ from models.design.heat_loss import SOURCE, heat_loss
 from models.design.results import Climate, HeatLoss
 from models.design.u_values import u_values
 from models.design.ventilation import room_air
+from models.document import design_document, plain
 from models.estimate import Choices, estimate
 from models.physics.air_flow import outdoor_flow, room_envelope_flow, room_leak, zone_infiltration
 from models.reference import Reference, load
@@ -300,6 +301,9 @@ def test_room_1_through_the_estimate(cases: Any, rules: Any) -> None:
     ground_there_w = ground_w * (21 - design.climate.annual_mean_temp_c) / (21 - 10)
     assert room.transmission_w == pytest.approx(expected["phi_T_W"] - ground_w + ground_there_w, abs=0.01)
     assert design.heat_loss.method_name == "room_air_changes"
+    shown = plain(design_document(design))
+    assert [element["element_id"] for element in shown["rooms"][0]["elements"]] == [e.element_id for e in room.elements]
+    assert [other["method"] for other in shown["other_methods"]] == ["standard", "simplified"]
 
 
 @pytest.mark.oracle(

@@ -87,3 +87,28 @@ def test_every_room_default_and_station_has_a_source():
     assert all(room.source.document for room in reference.rooms.values())
     assert all(station.source.document for station in reference.stations.values())
     assert len(read_rows("average_climate_bins.csv")) == len(reference.average_bins)
+
+
+@pytest.mark.parametrize(
+    ("part", "change", "words"),
+    [
+        ("ventilation", {"facade_factor": {"one_facade": 12}}, "facade_factor: needs just more_facades, one_facade"),
+        ("ventilation", {"class_by_age_band": {"A": "V"}}, "class_by_age_band: A has no class 'V'"),
+        ("simplified", {"house_air_change_per_h": []}, "the last row, and only it, has no year"),
+        ("usual", {"w_per_m2_by_age_band": {"A": [90, 60]}}, "band A: from 90 to 60 W/m2 is no range"),
+    ],
+)
+def test_broken_values_of_the_methods_of_heat_loss(text, part, change, words):
+    table = read_json("heat_loss.json")
+    table[part] |= change
+    text("heat_loss.json", json.dumps(table))
+    with pytest.raises(BrokenTable, match=words):
+        load.__wrapped__()
+
+
+def test_a_stone_range_upside_down(text):
+    table = read_json("wall_u_values.json")
+    table["stone_range"]["from_mm"] = 1200
+    text("wall_u_values.json", json.dumps(table))
+    with pytest.raises(BrokenTable, match="stone_range needs from_mm below to_mm"):
+        load.__wrapped__()
