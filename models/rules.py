@@ -1,7 +1,7 @@
 """All that the law, the standards and the firm say, as one immutable value per version."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
@@ -108,6 +108,18 @@ def offers_of(
             add_parts_pence=marginal_cost_pence(recipes, price_list, "emitters_added"),
         ),
     )
+
+
+def with_price_list(rules: Rules, price_list: PriceList) -> Rules:
+    """The same rules under another price list, the offers at its prices."""
+    offers = offers_of(
+        catalogue=rules.catalogue,
+        price_list=price_list,
+        recipes=rules.recipes,
+        labour=rules.labour,
+        rates=rules.rates,
+    )
+    return replace(rules, price_list=price_list, offers=offers)
 
 
 def marginal_hours(labour: LabourRules, driver: str) -> float:

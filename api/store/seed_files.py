@@ -58,7 +58,9 @@ def rules_from_folder(folder: Path = SEED_FOLDER) -> Rules:
     record = json.loads((folder / "rates.json").read_text("utf-8"))
     rates = rates_from(record)
     catalogue = catalogue_from_folder(folder)
-    price_list = PriceList.of(_version(folder), rates.valid_from, price_lines_from_rows(rows_of(folder / "price_list.csv")))
+    price_list = PriceList.of(
+        _version(folder), rates.valid_from, price_lines_from_rows(rows_of(folder / "price_list.csv"))
+    )
     recipes = recipes_from_rows(rows_of(folder / "recipes.csv"), price_list)
     labour = labour_rules(
         rows_of(folder / "labour_tasks.csv"),
@@ -78,9 +80,7 @@ def rules_from_folder(folder: Path = SEED_FOLDER) -> Rules:
         labour=labour,
         rates=rates,
         bank_holidays=_bank_holidays(folder),
-        offers=offers_of(
-            catalogue=catalogue, price_list=price_list, recipes=recipes, labour=labour, rates=rates
-        ),
+        offers=offers_of(catalogue=catalogue, price_list=price_list, recipes=recipes, labour=labour, rates=rates),
         waiting=_waiting_times(folder),
     )
 

@@ -1,0 +1,46 @@
+"""An estimate of a survey that is sent along: worked out, answered, not stored."""
+
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Response
+
+from api.answers import JSON_TYPE
+from api.body import RawJson, documented, parse
+from api.deps import CurrentActor, EngineDep, RulesBookDep, Today
+from api.examples import estimate_examples
+from api.schemas.estimates import EstimateRequest
+from api.services.estimates import estimate_bytes, work_out
+from api.store.engine import reading
+
+router = APIRouter(prefix="/estimates", tags=["estimates"])
+Include = Annotated[
+    list[str] | None, Query(description="`why`: every figure with its sentence, its numbers and its source.")
+]
+
+
+@router.post(
+    "",
+    summary="Work out a survey",
+    response_class=Response,
+    responses={200: {"content": {JSON_TYPE: {"schema": {"$ref": "#/components/schemas/Estimate"}}}}},
+    openapi_extra=documented("EstimateRequest", EstimateRequest, estimate_examples()),
+)
+def post_estimate(
+    actor: CurrentActor,
+    raw: RawJson,
+    engine: EngineDep,
+    book: RulesBookDep,
+    today: Today,
+    include: Include = None,
+) -> Response:
+    """Design, labour-day plan, bill, price and findings of a survey at some choices. Nothing is stored.
+
+    A survey that is incomplete or does not hang together gets 422, naming room, field, value and what would be right.
+    What an engineer would object to is a finding in the answer; on a *stop* the objects it concerns are null.
+    """
+    request = parse(EstimateRequest, raw, where="the survey")
+    with reading(engine) as session:
+        worked_out = work_out(book, session, request.survey, request.choices, today=today)
+    return Response(
+        estimate_bytes(worked_out, why="why" in (include or ()), sees_cost=actor.sees_cost), 200, None, JSON_TYPE
+    )

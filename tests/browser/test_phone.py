@@ -1,0 +1,185 @@
+"""A phone of 390 × 844 in front of the demo, in a real browser: nothing too wide, nothing from elsewhere.
+
+Set FOOTING_SHOTS to keep pictures of the pages in /tmp/footing-shots.
+"""
+
+import os
+import shutil
+import socket
+import threading
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from pydantic import SecretStr
+
+from api.settings import Settings
+
+CHROMIUM = "/usr/bin/chromium"
+FLAGS = [
+    "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking", "--disable-component-update",
+    "--disable-sync",
+]  # fmt: skip
+SHOTS = Path("/tmp/footing-shots")
+WIDTH = 390
+MOST_BYTES = 60_000
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture(scope="module")
+def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, str]]:
+    """The address of a served demo and the token of a link that signs in once."""
+    import uvicorn
+
+    from web.app import create_app
+    from web.demo import load_demo
+
+    settings = Settings(
+        data_dir=tmp_path_factory.mktemp("phone"), database_url=None, secret_key=SecretStr("only-for-tests-" * 3)
+    )
+    token = load_demo(settings).link_token
+    listening = socket.socket()
+    listening.bind(("127.0.0.1", 0))
+    server = uvicorn.Server(uvicorn.Config(create_app(settings), log_level="warning", access_log=False))
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
+    thread.start()
+    waited = time.monotonic() + 20
+    while not server.started and time.monotonic() < waited:
+        time.sleep(0.05)
+    assert server.started
+    yield f"http://127.0.0.1:{listening.getsockname()[1]}", token
+    server.should_exit = True
+    thread.join(10)
+
+
+@pytest.fixture(scope="module")
+def phone(address: tuple[str, str]) -> Iterator[Any]:
+    """A page of a phone without JavaScript, signed in by the link; `seen` lists every request's address and size."""
+    if not Path(CHROMIUM).exists() and shutil.which("chromium") is None:
+        if os.environ.get("FOOTING_BROWSER_REQUIRED"):
+            pytest.fail("a browser is required and chromium is not installed")
+        pytest.skip("chromium is not installed")
+    from playwright.sync_api import sync_playwright
+
+    root, token = address
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        context = browser.new_context(
+            viewport={"width": WIDTH, "height": 844}, java_script_enabled=False, is_mobile=True, has_touch=True
+        )
+        page = context.new_page()
+        page.set_default_timeout(15_000)
+        page.goto(f"{root}/sign-in/link?token={token}")
+        assert page.url == f"{root}/jobs"
+        yield page
+        browser.close()
+
+
+def visit(page: Any, root: str, path: str, name: str) -> int:
+    """Open a page as for the first time; answers its weight. Fails on overflow or a request to anywhere else."""
+    requests: list[str] = []
+    weight = 0
+
+    def note(response: Any) -> None:
+        nonlocal weight
+        requests.append(response.url)
+        if response.status == 200:
+            weight += len(response.body())
+
+    page.on("response", note)
+    page.goto(f"{root}{path}")
+    page.remove_listener("response", note)
+    assert requests and all(url.startswith(f"{root}/") for url in requests), requests
+    _fits(page)
+    if os.environ.get("FOOTING_SHOTS"):
+        SHOTS.mkdir(exist_ok=True)
+        page.screenshot(path=str(SHOTS / f"{name}.png"), full_page=True)
+    return weight
+
+
+def _fits(page: Any) -> None:
+    """Nothing but what stands in its own scroll box is wider than the screen."""
+    width = page.evaluate("document.scrollingElement.scrollWidth")
+    assert width <= WIDTH, f"{page.url} is {width} wide"
+
+
+def _paths(page: Any, root: str, start: str) -> list[str]:
+    found = page.eval_on_selector_all("main a", "links => links.map(link => link.getAttribute('href'))")
+    return [path for path in dict.fromkeys(found) if path.startswith(start)]
+
+
+def test_from_the_link_to_the_estimate_on_a_phone(phone: Any, address: tuple[str, str]) -> None:
+    root = address[0]
+    visit(phone, root, "/jobs", "jobs")
+    job = [path for path in _paths(phone, root, "/jobs/0") if path != "/jobs/new"][-1]
+    visit(phone, root, job, "job")
+    rooms = _paths(phone, root, f"{job}/rooms/")
+    assert rooms
+    weights = {path: visit(phone, root, path, f"room-{number}") for number, path in enumerate(rooms)}
+    assert max(weights.values()) <= MOST_BYTES, weights
+    visit(phone, root, f"{job}/estimate", "estimate")
+    assert "Full price" in phone.content() or "No price" in phone.content()
+
+
+def test_every_other_page_fits_a_phone(phone: Any, address: tuple[str, str]) -> None:
+    root = address[0]
+    phone.goto(f"{root}/jobs")
+    job = _paths(phone, root, "/jobs/0")[-1]
+    phone.goto(f"{root}{job}")
+    others = [path for path in _paths(phone, root, job) if "/rooms/" not in path and path != job]
+    for number, path in enumerate(["/jobs/new", *others]):
+        visit(phone, root, path, f"other-{number}")
+
+
+def test_a_room_is_filled_in_without_javascript(phone: Any, address: tuple[str, str]) -> None:
+    root = address[0]
+    phone.goto(f"{root}/jobs/new")
+    phone.fill("#label", "A house by phone")
+    phone.click("main form button")
+    phone.fill("#name", "Garden room")
+    phone.click("form[action$='/rooms'] button")
+    phone.fill("[name='length_m']", "4.2")
+    phone.fill("[name='width_m']", "3,x")
+    phone.click("button[value='add:elements']")
+    assert phone.input_value("[name='width_m']") == "3,x"
+    _fits(phone)
+    phone.fill("[name='width_m']", "3.1")
+    phone.select_option("[name='elements.0.kind']", "wall")
+    phone.click(".save button[value='save']")
+    assert phone.input_value("[name='width_m']") == "3.1"
+    assert "wall" in phone.inner_text("#elements summary")
+
+
+def test_touch_targets_are_large_enough(phone: Any, address: tuple[str, str]) -> None:
+    root = address[0]
+    phone.goto(f"{root}/jobs")
+    job = _paths(phone, root, "/jobs/0")[-1]
+    phone.goto(f"{root}{job}")
+    room = _paths(phone, root, f"{job}/rooms/")[0] if _paths(phone, root, f"{job}/rooms/") else None
+    for path in [job, *([room] if room else [])]:
+        phone.goto(f"{root}{path}")
+        heights = phone.eval_on_selector_all(
+            "main button:not(.hid), main input:not([type=hidden]):not([type=checkbox]), main select, main summary",
+            "all => all.map(one => one.getBoundingClientRect().height).filter(height => height > 0)",
+        )
+        # WCAG 2.2, success criterion 2.5.8 asks for 24 CSS pixels, 2.5.5 for 44.
+        assert heights and min(heights) >= 44
+
+
+def test_a_quote_is_issued_and_printed_from_a_phone(phone: Any, address: tuple[str, str]) -> None:
+    root = address[0]
+    phone.goto(f"{root}/jobs")
+    job = _paths(phone, root, "/jobs/0")[-1]
+    phone.goto(f"{root}{job}/estimate")
+    phone.click("form[action$='/quotes'] button")
+    _fits(phone)
+    for reason in phone.query_selector_all("input[name$='.reason']"):
+        reason.fill("seen on site")
+    phone.click("form[action$='/issue'] button")
+    _fits(phone)
+    phone.click("a[href$='/print']")
+    _fits(phone)
+    assert "Quote 20" in phone.inner_text("h1")

@@ -1,0 +1,63 @@
+"""The quote as text: nothing too wide, the full price before the grant, stops first, figures as people read them."""
+
+from typing import Any
+
+import pytest
+
+from web.terminal import terminal_text
+from web.wording import pounds, quantity
+
+
+@pytest.mark.parametrize("width", [40, 56, 72, 80, 100])
+def test_no_line_is_wider_than_the_terminal(document: dict[str, Any], width: int) -> None:
+    text = terminal_text(document, width)
+    assert max(len(line) for line in text.splitlines()) <= width
+
+
+def test_full_price_stands_before_the_price_after_grant(document: dict[str, Any]) -> None:
+    text = terminal_text(document, 100)
+    assert text.index("£12,345.67") < text.index("£7,500.00") < text.index("£4,845.67")
+
+
+def test_stops_stand_first_and_notes_after_the_bill(document: dict[str, Any]) -> None:
+    text = terminal_text(document, 100)
+    assert text.index("no cylinder fits") < text.index("the service is looped") < text.index("Heat loss")
+    assert text.index("Copper tube 28 mm") < text.index("it cycles 900 h a year")
+
+
+def test_used_and_charged_are_both_said_where_they_differ(document: dict[str, Any]) -> None:
+    assert "14.4 used, 15 each charged" in terminal_text(document, 100)
+
+
+def test_no_price_is_said_and_no_figure_invented(document: dict[str, Any]) -> None:
+    keys = ("net_pence", "vat_pence", "total_pence", "grant_pence", "customer_pays_pence")
+    document["price"] |= dict.fromkeys(keys, None)
+    tail = terminal_text(document, 80).split("Price\n")[1]
+    assert "No price" in tail and "£" not in tail
+
+
+def test_money_reads_in_pounds() -> None:
+    assert [pounds(value) for value in (0, 5, 1234567, -750000, None)] == [
+        "£0.00", "£0.05", "£12,345.67", "−£7,500.00", "not known",
+    ]  # fmt: skip
+
+
+def test_quantities_lose_needless_noughts() -> None:
+    assert [quantity(value) for value in ("14.000", "0.250", 1200, None)] == ["14", "0.25", "1,200", "–"]
+
+
+def test_names_cannot_steer_the_terminal(document: dict[str, Any]) -> None:
+    document["label"] = "House\x1b[2J\u202e one"
+    assert "\x1b" not in terminal_text(document, 80) and "\u202e" not in terminal_text(document, 80)
+
+
+def test_what_must_be_there_before_the_first_day_stands_before_the_plan(document: dict[str, Any]) -> None:
+    text = terminal_text(document, 100)
+    assert text.index("Reply of the network operator: 45 days") < text.index("End of the time for cancelling: 14 days")
+    assert text.index("Before day 1") < text.index("Day 1, Monday 13 April 2026") < text.index("Day 2, Tuesday")
+
+
+def test_services_that_are_off_are_said_with_their_times(document: dict[str, Any]) -> None:
+    text = terminal_text(document, 100)
+    assert "Without heating      30.0 h: day 1, 10:33 to day 2, 16:30" in text
+    assert "Without cold water   never" in text

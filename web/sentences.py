@@ -1,0 +1,264 @@
+"""The design and the price in sentences, the same on a page and in a terminal."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from web.forms.words import label_of, label_of_field
+from web.wording import ACTION_WORDS, day_words, figure, per_cent, plural, pounds, quantity, sentence, words_of
+
+Document = Mapping[str, Any]
+
+
+def emitter_words(room: Document) -> str:
+    """What happens to the emitters of a room, in a few words with what is fitted."""
+    new = [step["description"] for step in room.get("emitter_steps") or () if step["action"] in ("swap", "add")]
+    said = ACTION_WORDS.get(room["emitter_action"], words_of(room["emitter_action"]))
+    return f"{said}: {', '.join(new)}" if new else said
+
+
+def unit_words(design: Document) -> str:
+    """The outdoor unit in a sentence."""
+    unit = design.get("outdoor_unit")
+    if unit is None:
+        return "none chosen: see the stops"
+    count = f"{unit['count']} × " if unit["count"] != 1 else ""
+    text = (
+        f"{count}{unit['name']} ({unit['sku']}), gives {figure(unit['capacity_w'])} W at "
+        f"{figure(design['design_outdoor_temp_c'], 1)} °C outdoors and {figure(design['flow_temp_c'])} °C flow: "
+        f"{per_cent(unit['cover_ratio'])} of the heat loss; least output {figure(unit['minimum_output_w'])} W"
+    )
+    if unit.get("hours_below_minimum_h") is not None:
+        text += f", below which it cycles some {figure(unit['hours_below_minimum_h'])} h a year"
+    return f"{text}. {unit['refrigerant']}, {quantity(unit['charge_kg'])} kg; {figure(unit['mass_kg'])} kg"
+
+
+def cylinder_words(design: Document) -> str:
+    """The hot-water cylinder in a sentence."""
+    cylinder, hot = design.get("cylinder"), design.get("hot_water") or {}
+    need = (
+        f"{quantity(round(hot['people'], 1))} people need {figure(hot['store_needed_l'])} L" if "people" in hot else ""
+    )
+    if cylinder is None:
+        return f"none chosen: see the findings. {need}".strip()
+    text = (
+        f"{cylinder['name']} ({cylinder['sku']}), {figure(cylinder['volume_l'])} L at {figure(hot['store_temp_c'])} °C"
+    )
+    if hot.get("reheat_minutes") is not None:
+        text += f", reheats in {figure(hot['reheat_minutes'])} min"
+    return f"{text}; {need}. {figure(cylinder['mass_full_kg'])} kg when full"
+
+
+def discharge_words(design: Document) -> str:
+    """The discharge pipe of the cylinder's relief valves in a sentence."""
+    pipe = design.get("discharge")
+    if pipe is None:
+        return ""
+    if pipe["d2_od_mm"] is None:
+        return "no size of the table is enough: see the findings"
+    return (
+        f"D1 {pipe['d1_min_od_mm']} mm, D2 {pipe['d2_od_mm']} mm, {quantity(pipe['run_m'])} m with "
+        f"{plural(pipe['bends'], 'bend')}: "
+        f"resistance {quantity(pipe['resistance_m'])} m of {quantity(pipe['limit_m'])} m. "
+        "Unvented hot water: only for a competent person, and it is notified"
+    )
+
+
+def primary_words(design: Document) -> str:
+    """The pipe between unit and house in a sentence."""
+    pipe = design.get("primary")
+    if pipe is None or pipe["od_mm"] is None:
+        return "none chosen: see the findings"
+    return (
+        f"{pipe['od_mm']} mm copper, {figure(pipe['flow_l_per_s'], 3)} L/s at "
+        f"{figure(pipe['velocity_m_per_s'], 2)} m/s, "
+        f"pressure drop {figure(pipe['pressure_drop_pa'] / 1000, 1)} kPa of "
+        f"{figure(pipe['pump_available_pa'] / 1000, 1)} kPa that the pump has left"
+    )
+
+
+def frost_words(design: Document) -> str:
+    """How the pipes outside are kept from freezing."""
+    frost = design.get("frost_protection")
+    if frost is None:
+        return ""
+    how = (
+        f"{plural(frost['valves'], 'antifreeze valve')}, plain inhibited water"
+        if frost["method"] == "valves"
+        else f"{per_cent(frost['glycol_ratio'])} glycol, no antifreeze valves"
+    )
+    return f"{how}. {sentence(frost['reason'])}"
+
+
+def volume_words(design: Document) -> str:
+    """The water in the system and the vessels."""
+    volume = design.get("system_volume")
+    if volume is None:
+        return ""
+    text = f"{figure(volume['total_l'])} L; "
+    text += f"always open {figure(volume['open_l'])} L of {figure(volume['minimum_l'])} L needed"
+    if volume.get("vessel"):
+        text += f"; expansion vessel {quantity(volume['vessel']['volume_l'])} L"
+        text += f" for {figure(volume['vessel_needed_l'], 1)} L"
+    if volume.get("volumiser_count"):
+        text += f"; {plural(volume['volumiser_count'], 'volumiser')} of {quantity(volume['volumiser']['volume_l'])} L"
+    return text
+
+
+def base_words(design: Document) -> str:
+    """What the unit stands on."""
+    base = design.get("base")
+    if base is None:
+        return ""
+    if base["type"] == "wall_bracket":
+        return f"wall bracket. {sentence(base['reason'])}"
+    return (
+        f"{words_of(base['type'])}, {figure(base['length_m'], 2)} × {figure(base['width_m'], 2)} m, "
+        f"{figure(base['thickness_m'] * 1000)} mm thick. {sentence(base['reason'])}"
+    )
+
+
+def condensate_words(design: Document) -> str:
+    """Where the meltwater of the unit goes."""
+    water = design.get("condensate")
+    if water is None:
+        return ""
+    if water["to"] != "soakaway":
+        return f"{words_of(water['to'])}, {quantity(water['pipe_m'])} m of pipe"
+    return (
+        f"soakaway {figure(water['depth_m'] * 1000)} mm deep, {figure(water['width_m'] * 1000)} mm wide, standing pipe "
+        f"{quantity(water['standing_pipe_m'])} m. Look for buried services before digging"
+    )
+
+
+def electrical_words(design: Document) -> str:
+    """Demand, cable, breaker and what the network operator must be told."""
+    supply = design.get("electrical")
+    if supply is None:
+        return ""
+    cable = f"{quantity(supply['cable']['size_mm2'])} mm² cable, " if supply.get("cable") else ""
+    after = supply.get("demand_after_a")
+    demand = "demand not known" if after is None else f"demand {figure(after)} A"
+    if after is not None and supply.get("cutout_a") is not None:
+        demand += f" on a {quantity(supply['cutout_a'])} A cut-out"
+    network = {"notify": "network operator is told afterwards", "apply": "network operator must agree first"}
+    said = network.get(supply["network"], "not known whether the network operator must agree")
+    return f"{cable}{supply['breaker_a']} A breaker; {demand}; {said}. The electrician decides"
+
+
+SERVICES = (
+    ("hot_water", "Without hot water"),
+    ("heating", "Without heating"),
+    ("cold_water", "Without cold water"),
+    ("power", "Without electricity"),
+)
+
+
+def off_lines(plan: Document) -> list[tuple[str, str]]:
+    """Each service that the work switches off: how long on the clock, and from when to when."""
+    lines = []
+    for service, name in SERVICES:
+        hours = plan[f"{service}_off_h"]
+        spans = [
+            f"day {one['off']['day']}, {one['off']['at']} to day {one['on']['day']}, {one['on']['at']}"
+            for one in plan.get("services") or ()
+            if one["service"] == service
+        ]
+        said = "never" if hours == 0 else f"{figure(hours, 1)} h"
+        lines.append((name, f"{said}: {'; '.join(spans)}" if spans and hours else said))
+    return lines
+
+
+def before_lines(before: Sequence[Document]) -> list[tuple[str, str]]:
+    """What must be there before the first day of work, the longest wait first."""
+    waits = sorted(before, key=lambda one: -(one["calendar_days"] or 0))
+    return [(sentence(one["what"]), f"{_wait(one)}, {one['who']}. {sentence(one['reason'])}") for one in waits]
+
+
+def _wait(one: Document) -> str:
+    days = one["calendar_days"]
+    if days is None:
+        return "time not known"
+    return plural(days, "day") if days else "on the day"
+
+
+def price_lines(price: Document | None) -> list[tuple[str, str, str]]:
+    """The price as (kind, words, amount): the full price first, then the grant, then what the customer pays."""
+    if price is None or price["total_pence"] is None:
+        return [("none", "No price: what is said under the stops comes first", "")]
+    lines = [
+        ("net", "Work and materials before VAT", pounds(price["net_pence"])),
+        ("vat", "VAT", pounds(price["vat_pence"])),
+        ("full", "Full price", pounds(price["total_pence"])),
+    ]
+    grant = price.get("grant") or {}
+    if grant.get("amount_pence", price["grant_pence"]) is None:
+        lines.append(("grant", "Grant: amount not known, nothing taken off", ""))
+    elif price["grant_pence"]:
+        lines.append(("grant", "Less the grant, if it is given", pounds(-price["grant_pence"])))
+    else:
+        lines.append(("grant", "Grant: none", ""))
+    if grant.get("sentence"):
+        lines.append(("said", grant["sentence"], ""))
+    lines.append(("pays", "Customer pays", pounds(price["customer_pays_pence"])))
+    return lines
+
+
+def stage_words(stage: Document) -> str:
+    """One payment: what it is, when it is due, how much."""
+    return f"{stage['name']}, {stage['due']}: {pounds(stage['customer_pays_pence'])}"
+
+
+def basis_lines(basis: Document) -> list[tuple[str, str]]:
+    """What an answer rests on: rules, prices, dates, defaults, and what was only assumed."""
+    assumed = basis.get("assumed") or ()
+    start = "assumed" if basis.get("works_start_assumed") else "chosen"
+    return [
+        ("Rules", str(basis["rules_version"])),
+        ("Price list", f"{basis['price_list_version']}, valid from {day_words(basis['price_list_valid_from'])}"),
+        ("Priced on", day_words(basis["priced_on"])),
+        ("Work", f"{day_words(basis['works_start_on'])} ({start}) to {day_words(basis['works_end_on'])}"),
+        ("Defaults", _pairs(basis.get("defaults") or {})),
+        ("Choices", _chosen(basis.get("choices") or {})),
+        ("Assumed or unknown", f"{plural(len(assumed), 'value')}. {assumed_words(assumed)}" if assumed else "nothing"),
+    ]
+
+
+def assumed_words(assumed: Sequence[str]) -> str:
+    """The values that nobody saw ("Hall: air_changes_per_h"), each value once with the places where it was assumed."""
+    places: dict[str, list[str]] = {}
+    for one in assumed:
+        place, _, field = str(one).rpartition(": ")
+        places.setdefault(field, []).append(place)
+    return ". ".join(sentence(f"{label_of_field(field)}: {'; '.join(where)}") for field, where in places.items())
+
+
+def _chosen(choices: Document) -> str:
+    said = [f"{label_of('Choices', name)}: {words_of(value)}" for name, value in choices.items() if value != []]
+    return "; ".join(said)
+
+
+def _pairs(record: Document) -> str:
+    return "; ".join(f"{words_of(name)}: {words_of(value)}" for name, value in record.items())
+
+
+def equipment_words(design: Document) -> list[tuple[str, str]]:
+    """Everything that goes in, each with its sentence; empty where there is nothing to say."""
+    return [
+        ("Outdoor unit", unit_words(design)),
+        ("Cylinder", cylinder_words(design)),
+        ("Discharge pipe", discharge_words(design)),
+        ("Primary pipe", primary_words(design)),
+        ("Frost", frost_words(design)),
+        ("System water", volume_words(design)),
+        ("Base", base_words(design)),
+        ("Meltwater", condensate_words(design)),
+        ("Electrical", electrical_words(design)),
+    ]
+
+
+def grouped(lines: Sequence[Document], key: str = "group") -> list[tuple[str, list[Document]]]:
+    """Lines by group, groups in the order in which they first turn up."""
+    groups: dict[str, list[Document]] = {}
+    for line in lines:
+        groups.setdefault(line[key], []).append(line)
+    return list(groups.items())

@@ -1,0 +1,105 @@
+"""How figures read to people, on a page and in a terminal alike: pounds from pence, thousands, hours, days."""
+
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+STRENGTH_WORDS = {"stop": "Stop", "ask": "Ask", "note": "Note"}
+STRENGTH_TITLES = {
+    "stop": "Stops: this cannot be issued until they are mended",
+    "ask": "Asks: somebody must accept these by name",
+    "note": "Notes",
+}
+QUOTE_WORDS = {
+    "drafted": "draft, not yet an offer",
+    "issued": "with the customer",
+    "accepted": "accepted",
+    "declined": "declined",
+    "withdrawn": "withdrawn",
+    "lapsed": "lapsed",
+    "superseded": "replaced by a later quote",
+}
+ACTION_WORDS = {
+    "keep": "keep",
+    "swap": "swap",
+    "add": "add one",
+    "swap_and_add": "swap and add one",
+    "remove": "take out",
+    "short": "too little: see the findings",
+    "none_needed": "none needed",
+}
+
+
+def pounds(pence: int | None) -> str:
+    """Whole pence as pounds: 1234567 is £12,345.67, an amount below zero has a minus sign before the pound sign."""
+    if pence is None:
+        return "not known"
+    whole, rest = divmod(abs(int(pence)), 100)
+    return f"{'−' if pence < 0 else ''}£{whole:,}.{rest:02d}"
+
+
+def figure(value: Any, places: int = 0) -> str:
+    """A figure with thousands separators at so many decimal places; a dash where there is none."""
+    if value is None:
+        return "–"
+    number = round(Decimal(str(value)), places)
+    text = f"{abs(number) if number == 0 else number:,.{places}f}"
+    return text.replace("-", "−")
+
+
+def quantity(value: Any) -> str:
+    """A quantity as it was counted or measured: no needless zeros, thousands separated."""
+    if value is None:
+        return "–"
+    text = f"{float(value):,.3f}".rstrip("0").rstrip(".")
+    return (text or "0").replace("-", "−")
+
+
+def per_cent(ratio: Any, places: int = 0) -> str:
+    """A ratio as per cent, the only place where per cent exists."""
+    return "–" if ratio is None else f"{figure(float(ratio) * 100, places)} %"
+
+
+def words_of(name: Any) -> str:
+    """A code name as plain words."""
+    return str(name).replace("_", " ")
+
+
+def hours_of(at: Any) -> float:
+    """A time of day as hours since midnight, from "13:30" or from a number."""
+    if isinstance(at, int | float):
+        return float(at)
+    hour, _, minute = str(at).partition(":")
+    return int(hour) + int(minute[:2] or 0) / 60
+
+
+def day_words(day: date | str) -> str:
+    """A day as it is written: 2 March 2026."""
+    day = date.fromisoformat(day[:10]) if isinstance(day, str) else day
+    return f"{day.day} {day:%B %Y}"
+
+
+def weekday_words(day: str) -> str:
+    """A day with its day of the week: Monday 2 March 2026."""
+    return f"{date.fromisoformat(day[:10]):%A} {day_words(day)}"
+
+
+def unit_mark(unit: str) -> str:
+    """A unit of measure as it is printed."""
+    return {"m2": "m²", "m3": "m³"}.get(unit, unit)
+
+
+def sentence(text: str) -> str:
+    """A text that begins with a capital."""
+    return text[:1].upper() + text[1:]
+
+
+def plural(count: Any, one: str, many: str = "") -> str:
+    """A count with its word: 1 day, 3 days."""
+    return f"{quantity(count)} {one if count == 1 else many or one + 's'}"
+
+
+def people_words(people: Any) -> str:
+    """Several people in a row of words: engineer 1 and engineer 2."""
+    names = [words_of(name) for name in people]
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
