@@ -1,5 +1,6 @@
 """The API as an app. The pages put themselves on top of it in `web`."""
 
+import gc
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from importlib.metadata import PackageNotFoundError, version
@@ -10,10 +11,10 @@ from api.errors import install_error_handlers
 from api.logs import configure_logging
 from api.middleware import BodyLimit, Metrics, RequestFrame
 from api.openapi import contract
-from api.routes import estimates, health, jobs, prices, quotes, surveys
+from api.routes import estimates, health, jobs, options, people, prices, quotes, rules, surveys
 from api.services.rules import RulesBook
 from api.settings import Settings
-from api.startup import prepare
+from api.startup import prepare, repricing_of
 
 API_PREFIX = "/api/v1"
 
@@ -31,13 +32,19 @@ def create_api(settings: Settings) -> FastAPI:
 
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
+        # What was built by now lives as long as the process: the collector need not walk it at every pass.
+        gc.collect()
+        gc.freeze()
+        app.state.repricing.start()
         yield
+        app.state.repricing.end()
         engine.dispose()
 
     app = FastAPI(
         title="Footing",
         version=_version(),
         description="From a surveyed house to a priced quote: design, labour-day plan, bill of materials, price.",
+        openapi_url=f"{API_PREFIX}/openapi.json",
         docs_url=None,
         redoc_url=None,
         lifespan=lifespan,
@@ -46,12 +53,13 @@ def create_api(settings: Settings) -> FastAPI:
     app.state.settings = settings
     app.state.engine = engine
     app.state.rules_book = book
+    app.state.repricing = repricing_of(settings, engine, book)
     app.state.metrics = Metrics()
     app.state.problem_page = None
     install_error_handlers(app)
     app.add_middleware(BodyLimit, limit_bytes=settings.body_limit_bytes)
     app.add_middleware(RequestFrame, metrics=app.state.metrics)
-    for part in (estimates, jobs, surveys, quotes, prices):
+    for part in (estimates, options, jobs, surveys, quotes, prices, rules, people):
         app.include_router(part.router, prefix=API_PREFIX)
     app.include_router(health.router)
     app.openapi = lambda: contract(app)  # type: ignore[method-assign]

@@ -3,12 +3,12 @@
 Routes take `RawJson` and call `parse`; `documented` tells OpenAPI what the body is.
 """
 
-import json
 from functools import lru_cache
 from typing import Annotated, Any, TypeVar
 
 from fastapi import Depends, Request
 from pydantic import BaseModel, TypeAdapter, ValidationError
+from pydantic_core import from_json
 
 from api.errors import Problem, invalid
 
@@ -49,8 +49,8 @@ def not_json(error: ValidationError) -> Problem | None:
 
 
 def loosely(raw: bytes) -> Any:
-    """The parsed body, only for wording errors: NaN and the like pass."""
-    return json.loads(raw.decode("utf-8", "replace"))
+    """The parsed body, whatever it holds: NaN and the like pass. Raises ValueError for what is not JSON, or too deep."""
+    return from_json(raw)
 
 
 def parse(model: type[ModelT], raw: bytes, *, where: str) -> ModelT:

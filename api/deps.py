@@ -16,13 +16,12 @@ from sqlmodel import Session
 from api import security
 from api.body import RawJson
 from api.errors import Problem, conflict
-from api.security import SESSION_COOKIE, Actor
+from api.security import SAFE_METHODS as SAFE_METHODS, SESSION_COOKIE, Actor
 from api.services.rules import RulesBook
 from api.settings import Settings
 from api.store import office
 from api.store.engine import reading, writing
 
-SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 _KEPT_HEADERS = ("location", "etag", "content-type")
 
 
@@ -104,13 +103,17 @@ def actor_of_request(request: Request) -> Actor | None:
 
 
 def current_actor(request: Request) -> Actor:
-    """Who asks. Raises 401; 403 for a changing request of a browser session without its X-CSRF-Token."""
+    """Who asks. Raises 401; 403 for a changing request of a browser session without its X-CSRF-Token.
+
+    A role that only reads gets 403 for everything that would be written down, whatever the route.
+    """
     actor = actor_of_request(request)
     if actor is None:
         detail = "send Authorization: Bearer with a key that is in use, or sign in"
         raise Problem(401, "not_signed_in", detail, headers={"WWW-Authenticate": "Bearer"})
     if actor.csrf is not None and request.method not in SAFE_METHODS:
         security.check_form_token(actor, request.headers.get("x-csrf-token"))
+    security.require_write(actor, method=request.method, path=request.url.path)
     request.state.actor_id = actor.id
     return actor
 
@@ -146,11 +149,13 @@ class Once:
             self.session, actor=self.actor.id, key=self.key, path=self.path, body_hash=self.body_hash, now=self.now
         )
         if known is not None:
-            if (known.path, known.body_hash) != (self.path, self.body_hash) or known.status is None:
+            if (known.path, known.body_hash) != (self.path, self.body_hash):
                 raise conflict(
                     "this Idempotency-Key was used for another request; take a new one", "key_used_for_another_request"
                 )
-            return Response(known.response, known.status, json.loads(known.headers))
+            # A claim without an answer stands where the request was refused but left a mark: a quote that lapsed.
+            if known.status is not None:
+                return Response(known.response, known.status, json.loads(known.headers))
         response = make()
         headers = {name: response.headers[name] for name in _KEPT_HEADERS if name in response.headers}
         office.keep_answer(

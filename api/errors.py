@@ -9,7 +9,7 @@ from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
 from pydantic import ValidationError
 from pydantic_core import to_json
-from sqlalchemy.exc import DBAPIError, OperationalError
+from sqlalchemy.exc import DBAPIError, OperationalError, TimeoutError
 from starlette.exceptions import HTTPException
 
 from api.wording import Fault, faults_in_words
@@ -50,6 +50,9 @@ _CODE_OF_STATUS = {
     429: "too_many_tries",
     503: "busy",
 }
+
+# PostgreSQL: serialisation failure, deadlock, lock not available, too many connections, shutting down, starting up.
+_BUSY_STATES = frozenset({"40001", "40P01", "55P03", "53300", "57P01", "57P03"})
 
 
 @dataclass
@@ -103,7 +106,7 @@ def invalid_faults(faults: list[Fault]) -> Problem:
 def one_fault(*, where: str, field: str, value: Any, message: str, expected: str) -> Problem:
     """The problem of a single faulty value."""
     fault = Fault(where=where, field=field, value=value, message=message, expected=expected, path=field)
-    return Problem(422, "invalid", message, [fault])
+    return Problem(422, "invalid", _summary([fault]), [fault])
 
 
 def _summary(faults: list[Fault]) -> str:
@@ -171,15 +174,16 @@ async def _on_request_validation(request: Request, error: Exception) -> Response
 
 
 async def _on_database(request: Request, error: Exception) -> Response:
-    assert isinstance(error, DBAPIError)
-    busy = isinstance(error, OperationalError) and "locked" in str(error.orig)
-    if busy:
+    state = getattr(getattr(error, "orig", None), "sqlstate", None)
+    locked = isinstance(error, OperationalError) and "locked" in str(error.orig)
+    if locked or state in _BUSY_STATES or isinstance(error, TimeoutError):
         problem = Problem(503, "busy", "the database is busy; try again", headers={"Retry-After": "1"})
         return problem_response(request, problem)
-    return await _on_anything(request, error)
+    return await on_anything(request, error)
 
 
-async def _on_anything(request: Request, error: Exception) -> Response:
+async def on_anything(request: Request, error: Exception) -> Response:
+    """The answer where something broke: logged with its request id, and nothing of it said outside."""
     _log.error("unhandled %s", type(error).__name__, exc_info=error)
     detail = "nothing was changed; the request id helps us to find out"
     return problem_response(request, Problem(500, "internal", detail))
@@ -191,4 +195,5 @@ def install_error_handlers(app: FastAPI) -> None:
     app.add_exception_handler(HTTPException, _on_http)
     app.add_exception_handler(RequestValidationError, _on_request_validation)
     app.add_exception_handler(DBAPIError, _on_database)
-    app.add_exception_handler(Exception, _on_anything)
+    app.add_exception_handler(TimeoutError, _on_database)
+    app.add_exception_handler(Exception, on_anything)

@@ -7,6 +7,8 @@ from contextvars import ContextVar
 from datetime import UTC, datetime
 
 request_id: ContextVar[str] = ContextVar("request_id", default="")
+client_address: ContextVar[str] = ContextVar("client_address", default="")
+"""Where the present request comes from, for the audit list; nothing outside of a request."""
 _OWN = set(logging.makeLogRecord({}).__dict__) | {"message", "asctime", "taskName"}
 
 

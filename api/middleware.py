@@ -7,9 +7,11 @@ import uuid
 
 from prometheus_client import CollectorRegistry, Counter, Histogram
 from starlette.exceptions import HTTPException
+from starlette.requests import Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from api.logs import request_id
+from api.errors import on_anything
+from api.logs import client_address, request_id
 
 _log = logging.getLogger("footing.request")
 _GOOD_ID = re.compile(r"^[A-Za-z0-9._-]{1,64}$")
@@ -31,7 +33,7 @@ class Metrics:
 
 
 class RequestFrame:
-    """Gives each request an id (or takes a good X-Request-Id), logs it, and counts it."""
+    """Gives each request an id (or takes a good X-Request-Id), logs it, and counts it; also one that breaks."""
 
     def __init__(self, app: ASGIApp, metrics: Metrics) -> None:
         self.app = app
@@ -45,19 +47,26 @@ class RequestFrame:
         given = dict(scope["headers"]).get(b"x-request-id", b"").decode("latin-1")
         this_id = given if _GOOD_ID.match(given) else uuid.uuid4().hex
         token = request_id.set(this_id)
+        address_token = client_address.set(str((scope.get("client") or ("",))[0])[:100])
         scope.setdefault("state", {})["request_id"] = this_id
         started = time.perf_counter()
         status = 500
+        answering = False
 
         async def send_with_id(message: Message) -> None:
-            nonlocal status
+            nonlocal status, answering
             if message["type"] == "http.response.start":
-                status = message["status"]
+                status, answering = message["status"], True
                 message.setdefault("headers", []).append((b"x-request-id", this_id.encode()))
             await send(message)
 
         try:
             await self.app(scope, receive, send_with_id)
+        except Exception as error:
+            if answering:
+                raise
+            response = await on_anything(Request(scope), error)
+            await response(scope, receive, send_with_id)
         finally:
             took_s = time.perf_counter() - started
             route = getattr(scope.get("route"), "path", "unmatched")
@@ -76,6 +85,7 @@ class RequestFrame:
                     },
                 )
             request_id.reset(token)
+            client_address.reset(address_token)
 
 
 class BodyLimit:

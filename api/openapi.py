@@ -8,6 +8,7 @@ from pydantic import TypeAdapter
 
 from api.body import BODY_SCHEMAS
 from api.errors import PROBLEM_TYPE
+from api.schemas.estimates import ESTIMATE_SCHEMA
 from api.schemas.problems import FaultPublic, ProblemPublic
 
 _REFERENCE = "#/components/schemas/{model}"
@@ -33,83 +34,6 @@ _PROBLEMS = {
     "503": "Busy; try again.",
 }
 _ONLY_WITH_BODY = {"409", "412", "413", "415"}
-
-
-def _number(description: str) -> dict[str, Any]:
-    return {"type": ["number", "null"], "description": description}
-
-
-def _whole(description: str) -> dict[str, Any]:
-    return {"type": ["integer", "null"], "description": description}
-
-
-def _thing(properties: dict[str, Any], *, nullable: bool = False) -> dict[str, Any]:
-    return {"type": ["object", "null"] if nullable else "object", "properties": properties}
-
-
-def _list_of(properties: dict[str, Any]) -> dict[str, Any]:
-    return {"type": "array", "items": _thing(properties)}
-
-
-_TEXT = {"type": "string"}
-_MOMENT = _thing({"day": {"type": "integer"}, "at": _TEXT})
-ESTIMATE_SCHEMA: dict[str, Any] = {
-    "type": "object",
-    "description": "An estimate. On a *stop* finding the objects it concerns are null. Units stand in the names.",
-    "required": ["design", "labour_plan", "bill", "price", "findings", "basis"],
-    "properties": {
-        "design": _thing({
-            "heat_loss_w": _number("Of the house, without flows between its own rooms."),
-            "design_outdoor_temp_c": _number("Outdoor design temperature of the place."),
-            "flow_temp_c": _number("Flow temperature at design conditions."),
-            "rooms": _list_of({
-                "room_id": _TEXT, "heat_loss_w": _number("What the emitters of the room must cover."),
-                "transmission_w": _number(""), "ventilation_w": _number(""),
-                "to_rooms_w": _number("To the house's other rooms; all rooms together give zero."),
-                "emitter_output_w": _number("After the steps."), "emitter_action": _TEXT,
-            }),
-            "outdoor_unit": _thing({
-                "sku": _TEXT, "count": _whole(""), "capacity_w": _number("Of all units at design conditions."),
-                "cover_ratio": _number(""),
-            }, nullable=True),
-            "cylinder": _thing({"sku": _TEXT, "volume_l": _number("")}, nullable=True),
-            "primary": _thing({
-                "od_mm": _whole(""), "flow_l_per_s": _number(""), "velocity_m_per_s": _number(""),
-                "pressure_drop_pa": _number(""),
-            }, nullable=True),
-            "noise": _list_of({
-                "where": _TEXT, "level_dba": _number(""), "limit_dba": _number(""),
-                "passes": {"type": ["boolean", "null"]},
-            }),
-            "performance": _thing({
-                "space_heat_kwh": _number(""), "hot_water_kwh": _number(""), "electricity_kwh": _number(""),
-                "seasonal_ratio": _number(""),
-            }, nullable=True),
-        }),
-        "labour_plan": _thing({
-            "days": _whole(""), "person_hours": {},
-            "tasks": _list_of({
-                "code": _TEXT, "trade": _TEXT, "crew": _whole(""), "start": _MOMENT, "end": _MOMENT,
-            }),
-            "hot_water_off_h": {}, "heating_off_h": {},
-        }),
-        "bill": _thing({
-            "lines": _list_of({
-                "line_id": _TEXT, "sku": _TEXT, "description": _TEXT, "unit": _TEXT,
-                "used": _TEXT, "bought": _TEXT, "charged": _TEXT, "why": _TEXT,
-                "cost_pence": _whole("Only with the right to see cost."), "sell_pence": _whole(""),
-            }),
-        }),
-        "price": _thing({
-            "net_pence": _whole(""), "vat_pence": _whole(""), "total_pence": _whole("The full price."),
-            "grant_pence": _whole(""), "customer_pays_pence": _whole("After the grant."),
-        }),
-        "findings": _list_of({
-            "code": _TEXT, "strength": {"enum": ["stop", "ask", "note"]}, "where": _TEXT, "message": _TEXT,
-        }),
-        "basis": {"type": "object", "description": "Versions, dates, defaults and hashes that stand behind it."},
-    },
-}  # fmt: skip
 
 
 def contract(app: FastAPI) -> dict[str, Any]:

@@ -16,24 +16,38 @@ from typing import Literal
 from pwdlib import PasswordHash
 from pwdlib.hashers.argon2 import Argon2Hasher
 from sqlalchemy import Engine
+from sqlmodel import Session
 
 from api.errors import Problem
 from api.ids import new_id
+from api.logs import client_address
 from api.settings import Settings
-from api.store import people
+from api.store import office, people
 from api.store.engine import reading, writing
 from models.records import ApiKey, Role, SigninLink, UserRecord, UserSession
 
-Right = Literal["see_cost", "edit_prices", "manage_users", "see_all_jobs", "see_metrics"]
+Right = Literal[
+    "write", "see_cost", "edit_prices", "manage_users", "see_all_jobs", "see_metrics", "see_audit", "approve_margin",
+    "erase_people",
+]  # fmt: skip
 RIGHTS: dict[Role, frozenset[Right]] = {
-    Role.SALES: frozenset(),
-    Role.OFFICE: frozenset({"see_cost", "edit_prices", "see_all_jobs"}),
+    Role.SALES: frozenset({"write"}),
+    Role.OFFICE: frozenset({"write", "see_cost", "edit_prices", "see_all_jobs", "erase_people"}),
     Role.ACCOUNTS: frozenset({"see_cost", "see_all_jobs"}),
-    Role.OWNER: frozenset({"see_cost", "edit_prices", "manage_users", "see_all_jobs", "see_metrics"}),
-}
+    Role.OWNER: frozenset({
+        "write", "see_cost", "edit_prices", "manage_users", "see_all_jobs", "see_metrics", "see_audit",
+        "approve_margin", "erase_people",
+    }),
+}  # fmt: skip
+SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
+STORES_NOTHING = frozenset({
+    "/api/v1/estimates", "/api/v1/options", "/api/v1/sessions", "/sign-out", "/people/sign-out-everywhere",
+})  # fmt: skip
+"""Addresses whose changing methods write nothing but the asker's own sessions: roles that only read may use them."""
 SESSION_COOKIE = "footing_session"
 KEY_PREFIX = "fk_"
 LEAST_PASSWORD_CHARACTERS = 10
+LEAST_KEY_CHARACTERS = 8
 _WAIT_FOR_TURN_S = 5
 
 
@@ -68,6 +82,12 @@ def require(actor: Actor, right: Right) -> None:
         raise Problem(403, "not_allowed", f"the role {actor.role} does not have the right {right}")
 
 
+def require_write(actor: Actor, *, method: str, path: str) -> None:
+    """Raise a 403 problem where a role that only reads asks for something that would be written down."""
+    if method not in SAFE_METHODS and path not in STORES_NOTHING:
+        require(actor, "write")
+
+
 def keyed_hash(secret: bytes, text: str) -> str:
     """SHA-256 of a token under the installation's secret key."""
     return hmac.new(secret, text.encode("utf-8", "replace"), hashlib.sha256).hexdigest()
@@ -82,17 +102,32 @@ def key_hash(key: str) -> str:
 
 
 def create_api_key(engine: Engine, *, role: Role, label: str, now: datetime, key: str | None = None) -> str:
-    """Keep a key and answer it; it cannot be read again. A given key that is known already is left as it is."""
+    """Keep a key and answer it; it cannot be read again. A given key that is known already is left as it is.
+
+    Raises ValueError for a given key of fewer than 8 characters or with others than printing ASCII.
+    """
     key = key or KEY_PREFIX + secrets.token_urlsafe(32)
-    if not key.startswith(KEY_PREFIX) or len(key) < 12:
-        raise ValueError(f"a key starts with {KEY_PREFIX} and has at least 12 characters")
+    if len(key) < LEAST_KEY_CHARACTERS or not key.isascii() or not key.isprintable() or " " in key:
+        raise ValueError(f"a key has at least {LEAST_KEY_CHARACTERS} printing characters and no spaces")
     with writing(engine) as session:
         known = people.api_key_by_hash(session, key_hash(key))
         if known is None:
-            session.add(
-                ApiKey(id=new_id(), prefix=key[:8], key_hash=key_hash(key), role=role, label=label, created_at=now)
-            )
+            session.add(new_api_key(role=role, label=label, now=now, key=key)[0])
     return key
+
+
+def new_api_key(*, role: Role, label: str, now: datetime, key: str | None = None) -> tuple[ApiKey, str]:
+    """A key that is not kept yet, and the key itself."""
+    key = key or KEY_PREFIX + secrets.token_urlsafe(32)
+    made = ApiKey(
+        id=new_id(),
+        prefix=key[: min(8, len(key) // 3)],
+        key_hash=key_hash(key),
+        role=role,
+        label=label,
+        created_at=now,
+    )
+    return made, key
 
 
 def actor_of_key(engine: Engine, key: str) -> Actor | None:
@@ -118,8 +153,10 @@ class SignedIn:
     actor: Actor
 
 
-def start_session(engine: Engine, settings: Settings, user: UserRecord, *, now: datetime) -> SignedIn:
-    """A session for a user. Ended sessions are cleared away in passing."""
+def start_session(
+    engine: Engine, settings: Settings, user: UserRecord, *, now: datetime, client: str = ""
+) -> SignedIn:
+    """A session for a user from an address. Ended sessions are cleared away in passing."""
     token, csrf = secrets.token_urlsafe(32), secrets.token_urlsafe(32)
     expires_at = now + timedelta(hours=settings.session_hours)
     with writing(engine) as session:
@@ -131,8 +168,10 @@ def start_session(engine: Engine, settings: Settings, user: UserRecord, *, now: 
                 csrf=csrf,
                 created_at=now,
                 expires_at=expires_at,
+                client=client[:100],
             )
         )
+        office.write_audit(session, actor=f"user:{user.id}", action="signed_in", subject=user.id, now=now)
     return SignedIn(token, csrf, expires_at, _actor_of_user(user, csrf))
 
 
@@ -168,15 +207,20 @@ def check_form_token(actor: Actor, given: str | None) -> None:
 
 def create_signin_link(engine: Engine, settings: Settings, user_id: str, *, now: datetime) -> str:
     """The token of a link that signs a user in once."""
-    token = secrets.token_urlsafe(32)
     with writing(engine) as session:
-        session.add(
-            SigninLink(
-                token_hash=keyed_hash(settings.required_secret(), token),
-                user_id=user_id,
-                expires_at=now + timedelta(minutes=settings.signin_link_minutes),
-            )
+        return keep_signin_link(session, settings, user_id, now=now)
+
+
+def keep_signin_link(session: Session, settings: Settings, user_id: str, *, now: datetime) -> str:
+    """The token of a link that signs a user in once, kept with the rest of a transaction."""
+    token = secrets.token_urlsafe(32)
+    session.add(
+        SigninLink(
+            token_hash=keyed_hash(settings.required_secret(), token),
+            user_id=user_id,
+            expires_at=now + timedelta(minutes=settings.signin_link_minutes),
         )
+    )
     return token
 
 
@@ -184,7 +228,7 @@ def use_signin_link(engine: Engine, settings: Settings, token: str, *, now: date
     """Sign in by a link. None when it is unknown, used or too old; the first use is the only one."""
     with writing(engine) as session:
         user = people.take_signin_link(session, keyed_hash(settings.required_secret(), token), now)
-    return None if user is None else start_session(engine, settings, user, now=now)
+    return None if user is None else start_session(engine, settings, user, now=now, client=client_address.get())
 
 
 # --- passwords ---
@@ -215,6 +259,13 @@ def _hash_of_nobody() -> str:
     return _hasher().hash(secrets.token_urlsafe(16))
 
 
+def password_hash(password: str) -> str:
+    """Argon2 of a password. Raises ValueError for a short one."""
+    if len(password) < LEAST_PASSWORD_CHARACTERS:
+        raise ValueError(f"a password has at least {LEAST_PASSWORD_CHARACTERS} characters")
+    return _hasher().hash(password)
+
+
 def create_user(
     engine: Engine, *, name: str, full_name: str, role: Role, password: str | None, now: datetime
 ) -> UserRecord:
@@ -222,9 +273,7 @@ def create_user(
     name = name.strip().casefold()
     if not name:
         raise ValueError("a user needs a name")
-    if password is not None and len(password) < LEAST_PASSWORD_CHARACTERS:
-        raise ValueError(f"a password has at least {LEAST_PASSWORD_CHARACTERS} characters")
-    hashed = None if password is None else _hasher().hash(password)
+    hashed = None if password is None else password_hash(password)
     user = UserRecord(
         id=new_id(), name=name, full_name=full_name, role=role, password_hash=hashed, created_at=now
     )
@@ -266,4 +315,4 @@ def sign_in(
         turn.release()
     if not right or user is None or not user.active or user.password_hash is None:
         return None
-    return start_session(engine, settings, user, now=now)
+    return start_session(engine, settings, user, now=now, client=client)

@@ -14,11 +14,13 @@ from sqlalchemy import Engine
 from sqlmodel import select
 
 from api import security
+from api.deps import day_of, now_of
 from api.ids import new_id
+from api.services.repricing import Background
 from api.services.rules import RulesBook
 from api.services.surveys import replace_survey
 from api.settings import Settings
-from api.store import jobs, office, people, prices
+from api.store import jobs, office, people, prices, rule_sets
 from api.store.engine import make_engine, reading, writing
 from api.store.migrate import migrate
 from models.records import Role, UserRecord
@@ -33,6 +35,7 @@ def prepare(settings: Settings, book: RulesBook) -> Engine:
     migrate(engine)
     with writing(engine) as session:
         given = book.of_files().price_list
+        rule_sets.seed_rule_sets(session, book.contents_of_files(), valid_from=given.valid_from)
         list_id = prices.seed_price_list(session, given)
         if prices.load_price_list(session, list_id).lines != given.lines:
             _log.warning(
@@ -40,6 +43,15 @@ def prepare(settings: Settings, book: RulesBook) -> Engine:
                 extra={"version": given.version},
             )
     return engine
+
+
+def repricing_of(settings: Settings, engine: Engine, book: RulesBook) -> Background:
+    """The thread that re-prices drafts, by the clock of the settings. Not yet started."""
+
+    def now() -> datetime:
+        return now_of(settings)
+
+    return Background(engine, book, now=now, today=lambda: day_of(settings, now()))
 
 
 def with_local_secret(settings: Settings) -> Settings:

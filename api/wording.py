@@ -45,6 +45,7 @@ _SENTENCE_STARTS = re.compile(r"; (?=(?:room|construction|position|the cylinder 
 _CROSS_CHECKS = (
     (r"room name '(?P<value>.*)' stands", "name", "a name that no other room has"),
     (r"(?:room id|construction|position) '(?P<value>.*)' stands", "id", "an id that stands once"),
+    (r"(?:element|emitter|wall space) '(?P<value>.*)' stands", "id", "an id that stands once in its room"),
     (r"is next to room '(?P<value>.*)', which does not exist", "beside_room", "the id of another room of this survey"),
     (r"next to its own room", "beside_room", "the id of another room of this survey"),
     (r"beside_room does not say which", "beside_room", "the id of another room of this survey"),
@@ -57,6 +58,7 @@ _CROSS_CHECKS = (
     (r"holds emitter '(?P<value>.*)', which is not", "emitter", "the id of an emitter of this room"),
     (r"the cylinder place is in room '(?P<value>.*)', which", "room", "the id of a room of this survey"),
 )
+_DAY = re.compile(r"^\d{4}-\d\d-\d\d$")
 _ROOM_AT_START = re.compile(r"^room '(?P<name>.*?)': ")
 
 
@@ -165,6 +167,8 @@ def _place(path: tuple[str | int, ...], body: Any, where: str, list_of: str) -> 
             noun = _THINGS[item].removeprefix("the ")
             parts.append(_THINGS[item])
         parent = str(item)
+    if path[:1] == ("survey",) and len(path) > 1:
+        where, noun = "the survey", "survey" if not parts else noun
     if parts and where.startswith(("room '", "position '")):
         parts.insert(0, where)
     return _Place(", ".join(parts) or where, noun)
@@ -197,6 +201,9 @@ def _in_words(
         message = f"{field} is missing" + (f"; give {expected}" if expected else "")
     elif kind == "extra_forbidden":
         message, expected = _unknown_key(field, place, root, path)
+    elif kind in _OUT_OF_RANGE and (bound := _bound_of_days(error)):
+        expected = bound
+        message = f"{field} is {_said(value)}; give {expected}"
     elif kind in _OUT_OF_RANGE:
         message = f"{field} is {_said(value)}{_looks_like(field, value, schema)}; give {expected}"
     elif kind == "finite_number":
@@ -221,15 +228,27 @@ def _in_words(
     yield Fault(place.where, field, value, message, expected, _dotted(path))
 
 
+def _bound_of_days(error: ErrorDetails) -> str:
+    """What a day has to be, where the value is one; a JSON schema says nothing about that."""
+    words = {"ge": "a day from {} on", "gt": "a day after {}", "le": "a day up to {}", "lt": "a day before {}"}
+    for key, day in error.get("ctx", {}).items():
+        if key in words and _DAY.match(str(day)):
+            return words[key].format(day)
+    return ""
+
+
 def _names_a_field(path: tuple[str | int, ...]) -> bool:
     return len(path) > 1 or (len(path) == 1 and path[0] != "survey")
 
 
 def _cross_checks(text: str, path: tuple[str | int, ...], body: Any, where: str) -> Iterator[Fault]:
     """The sentences of a survey that does not hang together, one fault each."""
+    if path == ("survey",):
+        where = "the survey"
     for sentence in _SENTENCE_STARTS.split(text):
         room = _ROOM_AT_START.match(sentence)
         place = f"room '{room['name']}'" if room else where
+        said = sentence.removeprefix(f"{place}: ")
         for pattern, field, expected in _CROSS_CHECKS:
             found = re.search(pattern, sentence)
             if found:
@@ -237,11 +256,12 @@ def _cross_checks(text: str, path: tuple[str | int, ...], body: Any, where: str)
                 if field == "area_m2" and value is not None:
                     value = float(value)
                 if field == "name" and value is not None:
-                    place = f"room '{_as_typed(value, body)}'"
-                yield Fault(place, field, value, sentence, expected, _dotted(path))
+                    value = _as_typed(value, body)
+                    place = f"room '{value}'"
+                yield Fault(place, field, value, said, expected, _dotted(path))
                 break
         else:
-            yield Fault(place, "", None, sentence, "", _dotted(path))
+            yield Fault(place, "", None, said, "", _dotted(path))
 
 
 def _as_typed(folded: str, body: Any) -> str:
@@ -383,7 +403,7 @@ def _looks_like(field: str, value: Any, schemas: list[dict[str, Any]]) -> str:
     number = next((one for one in schemas if one.get("type") in ("number", "integer")), None)
     try:
         given = float(value)
-    except (TypeError, ValueError):
+    except (TypeError, ValueError, OverflowError):
         return ""
     if number is None or not math.isfinite(given):
         return ""

@@ -10,42 +10,31 @@ from typing import Any
 
 from pydantic_core import to_jsonable_python
 
-from models.design import (
-    base,
-    climate,
-    condensate,
-    discharge,
-    electrical,
-    emitters as emitters_question,
-    flow_temperature,
-    frost_protection,
-    heat_loss,
-    hot_water,
-    outdoor_unit,
-    performance,
-    primary_pipework,
-    system_volume,
-)
+from models import sensitivity as assumptions
 from models.design.results import Design, EmitterSchedule, HeatLoss, RoomEmitters, RoomLoss
 from models.estimate import BASE_TEMP_C, CANDIDATE_FLOW_TEMPS_C, DESIGN_DELTA_T_K, Estimate
 from models.findings import Finding, has_stop
-from models.sources import Why
+from models.options import FlowCurve, OptionsAnswer
 from models.survey.known import assumed_values
+from models.why import why_document
 
 DOCUMENT_VERSION = 1
 COST_KEYS = frozenset({
     "cost_pence", "cost_unit_gbp", "cost_why", "margin_class", "margin_pence", "goods_cost_pence", "purchase_pence",
-    "whole_cost_pence", "supplier", "supplier_code",
+    "whole_cost_pence", "supplier", "supplier_code", "emitter_pence", "unit_pence",
 })  # fmt: skip
 
 
-def estimate_document(estimate: Estimate, *, why: bool = False) -> dict[str, Any]:
-    """The whole answer in the public field names. With `why`, every question adds its sentence and source."""
-    document: dict[str, Any] = plain(estimate_values(estimate, why=why))
+def estimate_document(estimate: Estimate, *, why: bool = False, sensitivity: bool = False) -> dict[str, Any]:
+    """The whole answer in the public field names.
+
+    With `why`, every figure says why; with `sensitivity`, what the assumed values move: up to 40 estimates more.
+    """
+    document: dict[str, Any] = plain(estimate_values(estimate, why=why, sensitivity=sensitivity))
     return document
 
 
-def estimate_values(estimate: Estimate, *, why: bool = False) -> dict[str, Any]:
+def estimate_values(estimate: Estimate, *, why: bool = False, sensitivity: bool = False) -> dict[str, Any]:
     """The same document with results, decimals and dates still in it, for whoever writes JSON text from it at once."""
     document: dict[str, Any] = {
         "document_version": DOCUMENT_VERSION,
@@ -60,7 +49,72 @@ def estimate_values(estimate: Estimate, *, why: bool = False) -> dict[str, Any]:
     }
     if why:
         document["why"] = why_document(estimate)
+    if sensitivity:
+        document["sensitivity"] = sensitivity_document(assumptions.sensitivity(estimate))
     return document
+
+
+def sensitivity_document(found: assumptions.Sensitivity) -> dict[str, Any]:
+    """What the values that nobody saw move, the strongest first."""
+    return {
+        "movers": [_mover(mover) for mover in found.movers],
+        "could_stop": [_mover(mover) for mover in found.could_stop],
+        "varied": found.varied,
+        "variations": found.variations,
+        "without_effect": list(found.without_effect),
+        "not_varied": [{"field": field, "reason": reason} for field, reason in found.not_varied],
+        "source": found.source,
+    }
+
+
+def _mover(mover: assumptions.Mover) -> dict[str, Any]:
+    return {**mover._asdict(), "swings": [swing._asdict() for swing in mover.swings]}
+
+
+def options_document(answer: OptionsAnswer, curve: FlowCurve | None = None) -> dict[str, Any]:
+    """Whole estimates side by side, a line of the main figures of each, and the curve over flow temperatures."""
+    document: dict[str, Any] = plain(
+        {
+            "options": [estimate_values(estimate) for estimate in answer.estimates],
+            "summary": [_summary(estimate) for estimate in answer.estimates],
+        }
+    )
+    if curve is not None:
+        document["curve"] = curve_document(curve)
+    return document
+
+
+def curve_document(curve: FlowCurve) -> dict[str, Any]:
+    """Cost against seasonal ratio, point by point, with the best marked and the steps of labour days said."""
+    document: dict[str, Any] = plain(curve)
+    document["points"] = [plain(point._asdict()) for point in curve.points]
+    document["day_steps"] = [step._asdict() for step in curve.day_steps]
+    return document
+
+
+def _summary(estimate: Estimate) -> dict[str, Any]:
+    """What sets one option apart from another at a glance."""
+    design, price = estimate.design, estimate.price
+    energy, unit, cylinder = design.performance, design.unit.unit, design.hot_water.cylinder
+    return {
+        "choices": estimate.choices.model_dump(mode="json", exclude_unset=True),
+        "flow_temp_c": design.flow.flow_temp_c,
+        "outdoor_unit_sku": unit.sku if unit else None,
+        "outdoor_unit_count": design.unit.count,
+        "cylinder_sku": cylinder.sku if cylinder else None,
+        "position_id": design.position_id,
+        "emitters_changed": sum(step.sku is not None for room in design.emitters.rooms for step in room.steps),
+        "seasonal_ratio": energy.seasonal_ratio if energy else None,
+        "electricity_kwh": energy.electricity_kwh if energy else None,
+        "running_cost_pence": energy.running_cost_pence if energy else None,
+        "days": estimate.plan.days if estimate.plan else None,
+        "person_hours": estimate.plan.person_hours if estimate.plan else None,
+        "net_pence": price.net_pence if price else None,
+        "total_pence": price.total_pence if price else None,
+        "customer_pays_pence": price.customer_pays_pence if price else None,
+        "stops": sum(finding.strength == "stop" for finding in estimate.findings),
+        "asks": sum(finding.strength == "ask" for finding in estimate.findings),
+    }
 
 
 def basis_document(estimate: Estimate) -> dict[str, Any]:
@@ -71,6 +125,7 @@ def basis_document(estimate: Estimate) -> dict[str, Any]:
         "rules_version": rules.version,
         "price_list_version": rules.price_list.version,
         "price_list_valid_from": rules.price_list.valid_from.isoformat(),
+        "price_list_firm": rules.price_list.firm,
         "survey_schema_version": survey.schema_version,
         "survey_sha256": sha256(survey.model_dump_json().encode()).hexdigest(),
         "choices": estimate.choices.model_dump(mode="json", exclude_none=True),
@@ -87,42 +142,17 @@ def basis_document(estimate: Estimate) -> dict[str, Any]:
     }
 
 
-def why_document(estimate: Estimate) -> dict[str, Any]:
-    """For each question its sentence with the numbers that were used, the source of the method and its standing."""
-    design = estimate.design
-    answers: dict[str, tuple[Why, Any]] = {
-        "heat_loss": (heat_loss.WHY, design.heat_loss),
-        "design_outdoor_temp_c": (climate.WHY, design.climate),
-        "flow_temp_c": (flow_temperature.WHY, design.flow),
-        "cylinder": (hot_water.WHY, design.hot_water),
-        "discharge": (discharge.WHY, design.discharge),
-        "frost_protection": (frost_protection.WHY, design.frost),
-        "primary": (primary_pipework.WHY, design.primary),
-        "system_volume": (system_volume.WHY, design.volume),
-        "condensate": (condensate.WHY, design.condensate),
-        "base": (base.WHY, design.base),
-        "electrical": (electrical.WHY, design.electrical),
-        "performance": (performance.WHY, design.performance),
-    }
-    if design.unit.unit is not None:
-        answers["outdoor_unit"] = (outdoor_unit.WHY, design.unit)
-    found = {name: _why(why, result) for name, (why, result) in answers.items() if result is not None}
-    for room in design.heat_loss.rooms:
-        found[f"rooms.{room.room_id}.heat_loss_w"] = _why(heat_loss.WHY_ROOM, room)
-    for emitters in design.emitters.rooms:
-        found[f"rooms.{emitters.room_id}.emitter_output_w"] = _why(emitters_question.WHY, emitters)
-    return found
-
-
-def _why(why: Why, result: Any) -> dict[str, str]:
-    numbers = {field.name: getattr(result, field.name) for field in fields(result)}
-    return {"sentence": why.sentence.format(**numbers), "source": str(why.source), "standing": why.source.standing}
-
-
 def without_cost(node: Any) -> Any:
-    """The document without any key that holds cost or margin, at every depth; absent, not null."""
+    """The document without any key that holds cost or margin, at every depth; absent, not null.
+
+    The last part of a path counts as a key: the reason of a cost goes with it.
+    """
     if isinstance(node, dict):
-        return {key: without_cost(value) for key, value in node.items() if key not in COST_KEYS}
+        return {
+            key: without_cost(value)
+            for key, value in node.items()
+            if key not in COST_KEYS and ("." not in key or key.rpartition(".")[2] not in COST_KEYS)
+        }
     if isinstance(node, list):
         return [without_cost(value) for value in node]
     return node
@@ -225,10 +255,7 @@ def design_document(design: Design) -> dict[str, Any]:
             for siting in design.sitings
         ],
         "noise": [
-            noise
-            for siting in design.sitings
-            if siting.position_id == design.position_id
-            for noise in siting.noise
+            noise for siting in design.sitings if siting.position_id == design.position_id for noise in siting.noise
         ],
         "condensate": _without_findings(design.condensate),
         "base": _without_findings(design.base),

@@ -3,26 +3,29 @@
 The only module that knows it; everything else knows only its own inputs. Pure: dates come in as arguments.
 """
 
-from collections.abc import Iterator
-from dataclasses import dataclass, fields
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, fields, replace
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from models.catalogue import PipeInsulation
+from models.catalogue import OutdoorUnit, PipeInsulation
 from models.design.base import base
 from models.design.climate import climate
 from models.design.condensate import condensate
 from models.design.cross_check import cross_checks
 from models.design.cylinder_space import space_check
 from models.design.discharge import discharge
+from models.design.dwelling_parts import part_findings
 from models.design.electrical import electrical
-from models.design.emitters import EmitterCost, emitter_cost, emitter_options, emitter_schedule
+from models.design.emitters import EmitterCost, EmitterOptions, emitter_cost, emitter_options, emitter_schedule
+from models.design.existing_system import existing_findings
 from models.design.flow_temperature import choose_flow_temperature
 from models.design.frost_protection import frost_protection
 from models.design.ground import ground_floors
+from models.design.hazards import hazard_findings
 from models.design.heat_loss import heat_loss
 from models.design.heating_curve import heating_curve
 from models.design.hot_water import STORE_TEMP_C, cylinder_choice
@@ -32,17 +35,23 @@ from models.design.performance import cheap_seasonal, performance
 from models.design.primary_pipework import index_circuit, primary
 from models.design.refrigerant_zone import zone_checks
 from models.design.results import (
+    Base,
     Climate,
+    Condensate,
+    ConstructionU,
     CylinderChoice,
     Design,
     Discharge,
+    Electrical,
     EmitterSchedule,
     FlowCandidate,
     FlowChoice,
+    FrostProtection,
     HeatLoss,
     Siting,
     SpaceCheck,
     UnitChoice,
+    ZoneCheck,
 )
 from models.design.siting import rank_positions, siting
 from models.design.system_volume import system_volume
@@ -55,6 +64,7 @@ from models.labour.tasks import needed_tasks
 from models.physics.conduction import insulated_pipe
 from models.physics.rating import rating_grid, unit_state
 from models.physics.seasonal import HeatingYear, heating_year
+from models.pricing.beside import ExtraRules, extras_of
 from models.pricing.price import Price, price
 from models.rules import Rules
 from models.survey import Position, Survey
@@ -79,6 +89,10 @@ ASSUMED_START_AFTER = timedelta(days=42)
 bank holiday: the firm's rule."""
 
 
+Day = Annotated[date, Field(ge=date(2000, 1, 1), lt=date(2100, 1, 1))]
+"""A day that a calendar can be worked out around."""
+
+
 class Choices(BaseModel):
     """What the customer or the engineer decides; whatever is left out, Footing chooses by its stated rules."""
 
@@ -91,12 +105,13 @@ class Choices(BaseModel):
     position_id: Annotated[str, Field(max_length=64)] | None = None
     frost_protection: Literal["valves", "glycol"] | None = None
     base_type: Literal["rapid_slab", "standard_slab", "preformed"] | None = None
-    priced_on: date | None = None
-    works_start_on: date | None = None
-    works_end_on: date | None = None
-    grant_applied_on: date | None = None
+    priced_on: Day | None = None
+    works_start_on: Day | None = None
+    works_end_on: Day | None = None
+    grant_applied_on: Day | None = None
     extras: Annotated[tuple[str, ...], Field(max_length=20)] = ()
     heat_loss_method: Literal["room_air_changes", "standard", "simplified"] | None = None
+    discount_ratio: Annotated[Decimal, Field(ge=0, lt=1, max_digits=5, decimal_places=4)] = Decimal(0)
 
 
 class UnknownChoice(ValueError):
@@ -106,6 +121,7 @@ class UnknownChoice(ValueError):
         super().__init__(f"{field} '{value}' is not there; there is {', '.join(there) or 'none'}")
         self.field = field
         self.value = value
+        self.there = tuple(there)
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,23 +148,70 @@ class Estimate:
     findings: tuple[Finding, ...]
 
 
-def estimate(survey: Survey, choices: Choices, rules: Rules, *, today: date) -> Estimate:
+@dataclass(frozen=True, slots=True)
+class HousePart:
+    """What does not depend on the flow temperature: worked out once, shared by whatever is laid side by side.
+
+    It holds for one survey, one set of rules, one method of heat loss and one policy of emitters. `machines` and
+    `places` remember what hangs on the outdoor unit and its position alone, so that 21 flow temperatures with the same
+    unit ask for it once.
+    """
+
+    survey: Survey
+    rules: Rules
+    climate: Climate
+    u_values: Mapping[str, ConstructionU]
+    heat_loss: HeatLoss
+    emitter_options: EmitterOptions
+    discharges: Mapping[str, Discharge]
+    spaces: Mapping[str, SpaceCheck]
+    checks: tuple[Finding, ...]
+    machines: dict[tuple[object, ...], "_MachinePart"]
+    places: dict[tuple[object, ...], "_PlacePart"]
+
+
+@dataclass(frozen=True, slots=True)
+class _MachinePart:
+    """What follows from the outdoor unit, whatever the flow temperature. `zones` by position."""
+
+    store: CylinderChoice
+    frost: FrostProtection
+    zones: Mapping[str, tuple[tuple[ZoneCheck, ...], tuple[Finding, ...]]]
+
+
+@dataclass(frozen=True, slots=True)
+class _PlacePart:
+    """What follows from the unit at its position, whatever the flow temperature."""
+
+    pit: Condensate
+    footing: Base
+    supply: Electrical
+
+
+def estimate(
+    survey: Survey, choices: Choices, rules: Rules, *, today: date, house: HousePart | None = None
+) -> Estimate:
     """Work out one survey at one set of choices.
 
-    `today` stands in for the dates that the choices leave open. Raises UnknownChoice for a choice that names
-    something which is not there, and ValueError where the survey names a weather station or a row of a table that
-    does not exist; everything else that is wrong with the house is a finding of the answer.
+    `today` stands in for the dates that the choices leave open; `house` is what `house_part` gave for the same survey,
+    rules, method of heat loss and policy of emitters, where several estimates share it. Raises UnknownChoice for a
+    choice that names something which is not there, and ValueError where the survey names a weather station or a row of
+    a table that does not exist; everything else that is wrong with the house is a finding of the answer.
     """
-    _check_choices(survey, choices, rules)
-    priced_on = choices.priced_on or today
-    holidays = rules.bank_holidays.get(survey.house.nation, frozenset())
-    start_on = choices.works_start_on or _assumed_start(priced_on, holidays)
-    design = _design(survey, choices, rules, priced_on, start_on)
-    cold = design.climate.monthly_mean_temp_c[start_on.month - 1] < COLD_BELOW_C
+    check_choices(survey, choices, rules)
+    priced_on, start_on, holidays = works_dates(survey, choices, rules, today=today)
+    if house is None:
+        house = house_part(survey, choices, rules)
+    design = _design(house, choices, priced_on, start_on)
+    cold = is_cold(house, start_on)
     measured = take_off(survey=survey, design=design, extras=frozenset(choices.extras), cold=cold)
-    found = list(_design_findings(design))
-    found += cross_checks(
-        heat_loss=design.heat_loss, climate=design.climate, house=survey.house, reference=rules.reference
+    found = list(design_findings(design))
+    found += house.checks
+    found += existing_findings(survey=survey, heat_loss=design.heat_loss, flow=design.flow, emitters=design.emitters)
+    found += hazard_findings(
+        survey=survey,
+        position=next((one for one in survey.positions if one.id == design.position_id), None),
+        reference=rules.reference,
     )
     labour = materials = cost = None
     end_on = choices.works_end_on or start_on
@@ -192,6 +255,17 @@ def estimate(survey: Survey, choices: Choices, rules: Rules, *, today: date) -> 
             works_start_on=start_on,
             works_end_on=end_on,
             stopped=has_stop(found),
+            discount_ratio=choices.discount_ratio,
+            findings=found,
+            flags=measured.flags,
+            extras=extras_of(
+                ExtraRules(measured, rules.recipes, rules.labour, rules.price_list),
+                rates=rules.rates,
+                fuel_now=survey.existing.fuel,
+                on=end_on,
+                series=rules.money.vat,
+            ),
+            price_list=rules.price_list,
         )
         found += cost.findings
     return Estimate(
@@ -251,7 +325,8 @@ def _assumed_start(priced_on: date, holidays: frozenset[date]) -> date:
     return start_on
 
 
-def _check_choices(survey: Survey, choices: Choices, rules: Rules) -> None:
+def check_choices(survey: Survey, choices: Choices, rules: Rules) -> None:
+    """Raises UnknownChoice for a choice that names something which is not there."""
     named = (
         ("position_id", choices.position_id, [position.id for position in survey.positions]),
         ("outdoor_unit_sku", choices.outdoor_unit_sku, [offer.item.sku for offer in rules.offers.outdoor_units]),
@@ -263,8 +338,12 @@ def _check_choices(survey: Survey, choices: Choices, rules: Rules) -> None:
             raise UnknownChoice(field, value, there)
 
 
-def _design(survey: Survey, choices: Choices, rules: Rules, on: date, start_on: date) -> Design:
-    reference, place, offers, house = rules.reference, rules.place, rules.offers, survey.house
+def house_part(survey: Survey, choices: Choices, rules: Rules) -> HousePart:
+    """Climate, U-values, heat loss, what can be done about the emitters and where a cylinder could stand.
+
+    Raises as `estimate` does.
+    """
+    reference, house = rules.reference, survey.house
     outdoors = climate(
         house=house,
         reference=reference,
@@ -282,18 +361,101 @@ def _design(survey: Survey, choices: Choices, rules: Rules, on: date, start_on: 
         method=choices.heat_loss_method,
     )
     discharges, spaces = _cylinder_places(survey, rules)
-    first_store = _store(survey, choices, rules, spaces, None)
-    flow, schedule = _flow_temperature(survey, choices, rules, outdoors, loss, first_store)
-    flow_temp_c, delta_t_k = flow.flow_temp_c, flow.delta_t_k
-    year = _year(outdoors, loss, flow_temp_c)
-    unit = choose_unit(
-        offers=offers.outdoor_units,
-        heat_loss_w=loss.heat_loss_w,
+    return HousePart(
+        survey=survey,
+        rules=rules,
         climate=outdoors,
+        u_values=constructions_u,
+        heat_loss=loss,
+        emitter_options=emitter_options(
+            rooms=survey.rooms,
+            losses={room.room_id: room for room in loss.rooms},
+            prices=rules.offers.emitters,
+            tubes=reference.tubes,
+            policy=choices.emitters,
+            pipework=survey.existing.pipework,
+        ),
+        discharges=discharges,
+        spaces=spaces,
+        checks=(
+            *cross_checks(heat_loss=loss, climate=outdoors, house=house, reference=reference),
+            *part_findings(survey=survey, heat_loss=loss),
+        ),
+        machines={},
+        places={},
+    )
+
+
+def works_dates(survey: Survey, choices: Choices, rules: Rules, *, today: date) -> tuple[date, date, frozenset[date]]:
+    """The day of pricing, the first day of the works and the bank holidays of the nation."""
+    priced_on = choices.priced_on or today
+    holidays = rules.bank_holidays.get(survey.house.nation, frozenset())
+    return priced_on, choices.works_start_on or _assumed_start(priced_on, holidays), holidays
+
+
+def is_cold(house: HousePart, start_on: date) -> bool:
+    """Whether the works fall into a month that is cold for concrete."""
+    return house.climate.monthly_mean_temp_c[start_on.month - 1] < COLD_BELOW_C
+
+
+def first_store(house: HousePart, choices: Choices) -> CylinderChoice:
+    """The hot-water store before anybody knows what will heat it."""
+    return _store(house.survey, choices, house.rules, house.spaces, None)
+
+
+def _design(house: HousePart, choices: Choices, on: date, start_on: date) -> Design:
+    store = first_store(house, choices)
+    flow, schedule = _flow_temperature(house, choices, store)
+    year = heating_year_at(house, flow.flow_temp_c)
+    unit = unit_at(house, choices, flow.flow_temp_c, year)
+    design = design_at(house, choices, flow, schedule, unit, store, on, start_on)
+    machine = unit.unit
+    if machine is None or design.hot_water.cylinder is None:
+        return design
+    lost_w = design.primary.heat_lost_outside_w if design.primary else None
+    energy = performance(
+        heat_loss=house.heat_loss,
+        climate=house.climate,
+        year=year,
+        unit=machine,
+        count=unit.count,
+        hot_water=design.hot_water,
+        tariffs=house.survey.tariffs,
+        existing=house.survey.existing,
+        pipe_loss_outside_w=0.0 if lost_w is None else lost_w,
+    )
+    return replace(design, performance=energy)
+
+
+def unit_at(house: HousePart, choices: Choices, flow_temp_c: float, year: HeatingYear | None) -> UnitChoice:
+    """The outdoor unit at a flow temperature; without `year` for ranking only."""
+    return choose_unit(
+        offers=house.rules.offers.outdoor_units,
+        heat_loss_w=house.heat_loss.heat_loss_w,
+        climate=house.climate,
         flow_temp_c=flow_temp_c,
         year=year,
         wanted_sku=choices.outdoor_unit_sku,
     )
+
+
+def design_at(
+    house: HousePart,
+    choices: Choices,
+    flow: FlowChoice,
+    schedule: EmitterSchedule,
+    unit: UnitChoice,
+    store: CylinderChoice,
+    on: date,
+    start_on: date,
+) -> Design:
+    """Everything of the design at one flow temperature but the year of running, which is left None.
+
+    `store` is that of `first_store`; `schedule` and `unit` belong to the flow temperature of `flow`.
+    """
+    survey, rules, outdoors, loss = house.survey, house.rules, house.climate, house.heat_loss
+    reference, offers = rules.reference, rules.offers
+    flow_temp_c, delta_t_k = flow.flow_temp_c, flow.delta_t_k
     curve = heating_curve(
         flow_temp_c=flow_temp_c,
         delta_t_k=delta_t_k,
@@ -303,20 +465,22 @@ def _design(survey: Survey, choices: Choices, rules: Rules, on: date, start_on: 
         exponent=EMITTER_EXPONENT,
     )
     machine = unit.unit
-    reheat_power_w = _reheat_power_w(unit, outdoors)
-    store = _store(survey, choices, rules, spaces, reheat_power_w) if machine else first_store
-    cylinder = store.cylinder
-    sitings = _sitings(survey, rules, unit, on)
-    position = _position(survey, choices, sitings)
-
-    frost = pipes = volume = pit = footing = supply = energy = None
+    frost = part = position = None
+    sitings: tuple[Siting, ...] = ()
     if machine is not None:
-        frost = frost_protection(house=house, count=unit.count, choice=choices.frost_protection)
+        its = _machine_part(house, choices, machine, unit, store)
+        store, frost = its.store, its.frost
+        sitings = _sitings(survey, rules, unit, its.zones, on)
+        position = _position(survey, choices, sitings)
+        if position is not None:
+            part = _place_part(house, choices, machine, unit, store, position, start_on)
+    cylinder = store.cylinder
+    pipes = volume = None
     if machine is not None and position is not None and frost is not None:
         index = index_circuit(
             pipework=survey.existing.pipework,
             floor_area_m2=loss.floor_area_m2,
-            storeys=house.storeys,
+            storeys=survey.house.storeys,
             heat_loss_w=loss.heat_loss_w,
             farthest_emitter_w=max((room.output_w for room in schedule.rooms), default=0.0),
             flow_temp_c=flow_temp_c,
@@ -351,57 +515,83 @@ def _design(survey: Survey, choices: Choices, rules: Rules, on: date, start_on: 
             volumisers=offers.volumisers,
             reference=reference,
         )
-        pit = condensate(position=position, unit=machine, count=unit.count, place_reference=place)
-        footing = base(
-            position=position,
-            unit=machine,
-            count=unit.count,
-            wanted=choices.base_type,
-            cold=outdoors.monthly_mean_temp_c[start_on.month - 1] < COLD_BELOW_C,
-            place_reference=place,
-        )
-        supply = electrical(
-            supply=survey.supply,
-            unit=machine,
-            count=unit.count,
-            immersion_w=cylinder.immersion_w if cylinder else 0.0,
-            cables=rules.catalogue.cables,
-            position=position,
-            place_reference=place,
-        )
-    if machine is not None:
-        energy = performance(
-            heat_loss=loss,
-            climate=outdoors,
-            year=year,
-            unit=machine,
-            count=unit.count,
-            hot_water=store,
-            tariffs=survey.tariffs,
-            existing=survey.existing,
-            pipe_loss_outside_w=pipes.heat_lost_outside_w if pipes and pipes.heat_lost_outside_w else 0.0,
-        )
     return Design(
         climate=outdoors,
-        u_values=constructions_u,
+        u_values=house.u_values,
         heat_loss=loss,
         flow=flow,
         emitters=schedule,
         unit=unit,
         hot_water=store,
-        cylinder_space=spaces.get(cylinder.sku) if cylinder else None,
-        discharge=discharges.get(cylinder.relief_outlet) if cylinder else None,
+        cylinder_space=house.spaces.get(cylinder.sku) if cylinder else None,
+        discharge=house.discharges.get(cylinder.relief_outlet) if cylinder else None,
         frost=frost,
         primary=pipes,
         volume=volume,
         position_id=position.id if position else None,
         sitings=sitings,
-        condensate=pit,
-        base=footing,
-        electrical=supply,
+        condensate=part.pit if part else None,
+        base=part.footing if part else None,
+        electrical=part.supply if part else None,
         curve=curve,
-        performance=energy,
+        performance=None,
     )
+
+
+def _machine_part(
+    house: HousePart, choices: Choices, machine: OutdoorUnit, unit: UnitChoice, store: CylinderChoice
+) -> _MachinePart:
+    """Hot water, frost protection and protective zones: made once for a unit and the choices that bear on them."""
+    survey, rules = house.survey, house.rules
+    key = machine.sku, unit.count, choices.cylinder_sku, choices.frost_protection
+    part = house.machines.get(key)
+    if part is None:
+        part = house.machines[key] = _MachinePart(
+            store=_store(survey, choices, rules, house.spaces, _reheat_power_w(unit, house.climate)),
+            frost=frost_protection(house=survey.house, count=unit.count, choice=choices.frost_protection),
+            zones={
+                position.id: zone_checks(position=position, unit=machine, place_reference=rules.place)
+                for position in survey.positions
+            },
+        )
+    return part
+
+
+def _place_part(
+    house: HousePart,
+    choices: Choices,
+    machine: OutdoorUnit,
+    unit: UnitChoice,
+    store: CylinderChoice,
+    position: Position,
+    start_on: date,
+) -> _PlacePart:
+    """Condensate, base and supply: made once for a unit at a position and the choices that bear on them."""
+    cold, place = is_cold(house, start_on), house.rules.place
+    key = machine.sku, unit.count, position.id, choices.cylinder_sku, choices.base_type, cold
+    part = house.places.get(key)
+    if part is None:
+        part = house.places[key] = _PlacePart(
+            pit=condensate(position=position, unit=machine, count=unit.count, place_reference=place),
+            footing=base(
+                position=position,
+                unit=machine,
+                count=unit.count,
+                wanted=choices.base_type,
+                cold=cold,
+                place_reference=place,
+            ),
+            supply=electrical(
+                supply=house.survey.supply,
+                unit=machine,
+                count=unit.count,
+                immersion_w=store.cylinder.immersion_w if store.cylinder else 0.0,
+                cables=house.rules.catalogue.cables,
+                position=position,
+                place_reference=place,
+            ),
+        )
+    return part
 
 
 def _cylinder_places(survey: Survey, rules: Rules) -> tuple[dict[str, Discharge], dict[str, SpaceCheck]]:
@@ -422,7 +612,7 @@ def _cylinder_places(survey: Survey, rules: Rules) -> tuple[dict[str, Discharge]
 
 
 def _store(
-    survey: Survey, choices: Choices, rules: Rules, spaces: dict[str, SpaceCheck], reheat_power_w: float | None
+    survey: Survey, choices: Choices, rules: Rules, spaces: Mapping[str, SpaceCheck], reheat_power_w: float | None
 ) -> CylinderChoice:
     return cylinder_choice(
         survey=survey,
@@ -433,7 +623,9 @@ def _store(
     )
 
 
-def _year(outdoors: Climate, loss: HeatLoss, flow_temp_c: float) -> HeatingYear:
+def heating_year_at(house: HousePart, flow_temp_c: float) -> HeatingYear:
+    """The heating hours of a year at a flow temperature."""
+    outdoors, loss = house.climate, house.heat_loss
     return heating_year(
         monthly_mean_temp_c=outdoors.monthly_mean_temp_c,
         loss_coefficient_w_per_k=loss.loss_coefficient_w_per_k,
@@ -446,57 +638,42 @@ def _year(outdoors: Climate, loss: HeatLoss, flow_temp_c: float) -> HeatingYear:
     )
 
 
-def _flow_temperature(
-    survey: Survey, choices: Choices, rules: Rules, outdoors: Climate, loss: HeatLoss, store: CylinderChoice
-) -> tuple[FlowChoice, EmitterSchedule]:
+def _flow_temperature(house: HousePart, choices: Choices, store: CylinderChoice) -> tuple[FlowChoice, EmitterSchedule]:
     """Each candidate flow temperature straight through, then the choice among them and its emitters."""
-    options = emitter_options(
-        rooms=survey.rooms,
-        losses={room.room_id: room for room in loss.rooms},
-        prices=rules.offers.emitters,
-        tubes=rules.reference.tubes,
-        policy=choices.emitters,
-    )
     wanted_c = choices.flow_temp_c
     temps_c = CANDIDATE_FLOW_TEMPS_C if wanted_c is None else (wanted_c,)
-    candidates: list[FlowCandidate] = []
-    for flow_temp_c in temps_c:
-        emitters = emitter_cost(options=options, flow_temp_c=flow_temp_c, delta_t_k=DESIGN_DELTA_T_K)
-        unit = choose_unit(
-            offers=rules.offers.outdoor_units,
-            heat_loss_w=loss.heat_loss_w,
-            climate=outdoors,
-            flow_temp_c=flow_temp_c,
-            year=None,
-            wanted_sku=choices.outdoor_unit_sku,
+    options = house.emitter_options
+    candidates = [
+        flow_candidate(
+            house,
+            store,
+            emitter_cost(options=options, flow_temp_c=flow_temp_c, delta_t_k=DESIGN_DELTA_T_K),
+            unit_at(house, choices, flow_temp_c, None),
+            heating_year_at(house, flow_temp_c),
         )
-        candidates.append(_candidate(survey, rules, outdoors, loss, store, emitters, unit))
+        for flow_temp_c in temps_c
+    ]
     flow = choose_flow_temperature(
         candidates=tuple(candidates), delta_t_k=DESIGN_DELTA_T_K, years=YEARS, wanted_c=wanted_c
     )
     return flow, emitter_schedule(options=options, flow_temp_c=flow.flow_temp_c, delta_t_k=flow.delta_t_k)
 
 
-def _candidate(
-    survey: Survey,
-    rules: Rules,
-    outdoors: Climate,
-    loss: HeatLoss,
-    store: CylinderChoice,
-    emitters: EmitterCost,
-    unit: UnitChoice,
+def flow_candidate(
+    house: HousePart, store: CylinderChoice, emitters: EmitterCost, unit: UnitChoice, year: HeatingYear
 ) -> FlowCandidate:
+    """One flow temperature: what the emitters and units for it cost, and what they take to run."""
     seasonal = None
     purchase_pence = emitters.cost_pence
     if unit.unit is not None:
-        purchase_pence += unit.count * rules.price_list.cost_pence(unit.unit.sku)
+        purchase_pence += unit.count * house.rules.price_list.cost_pence(unit.unit.sku)
         seasonal = cheap_seasonal(
-            year=_year(outdoors, loss, emitters.flow_temp_c),
-            climate=outdoors,
+            year=year,
+            climate=house.climate,
             unit=unit.unit,
             count=unit.count,
             hot_water=store,
-            tariffs=survey.tariffs,
+            tariffs=house.survey.tariffs,
         )
     return FlowCandidate(
         flow_temp_c=emitters.flow_temp_c,
@@ -511,6 +688,7 @@ def _candidate(
         feasible=unit.unit is not None and not emitters.stops,
         taken=False,
         reason="",
+        electricity_kwh_per_year=seasonal.electricity_kwh if seasonal else None,
     )
 
 
@@ -541,7 +719,13 @@ def _outdoor_pipe_loss(
     }
 
 
-def _sitings(survey: Survey, rules: Rules, unit: UnitChoice, on: date) -> tuple[Siting, ...]:
+def _sitings(
+    survey: Survey,
+    rules: Rules,
+    unit: UnitChoice,
+    zones: Mapping[str, tuple[tuple[ZoneCheck, ...], tuple[Finding, ...]]],
+    on: date,
+) -> tuple[Siting, ...]:
     machine, power_dba = unit.unit, unit.sound_power_dba
     if machine is None or power_dba is None:
         return ()
@@ -557,7 +741,7 @@ def _sitings(survey: Survey, rules: Rules, unit: UnitChoice, on: date) -> tuple[
             on=on,
             place_reference=place,
         )
-        zone, zone_findings = zone_checks(position=position, unit=machine, place_reference=place)
+        zone, zone_findings = zones[position.id]
         judged.append(
             siting(
                 position=position,
@@ -591,7 +775,8 @@ def _position(survey: Survey, choices: Choices, sitings: tuple[Siting, ...]) -> 
     return by_id[rank_positions(sitings=sitings, routes=routes)[0]]
 
 
-def _design_findings(design: Design) -> Iterator[Finding]:
+def design_findings(design: Design) -> Iterator[Finding]:
+    """What every question of a design says, of the positions only the chosen one."""
     for field in fields(design):
         if field.name == "sitings":
             continue

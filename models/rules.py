@@ -1,7 +1,7 @@
 """All that the law, the standards and the firm say, as one immutable value per version."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 
@@ -38,7 +38,10 @@ class WaitingTimes:
 
 @dataclass(frozen=True, slots=True)
 class Rules:
-    """What an estimate is worked out by, besides the survey and the choices. `version` names it in the basis."""
+    """What an estimate is worked out by, besides the survey and the choices. `version` names it in the basis.
+
+    `versions` names the version of each kind of rules that the firm edits, where they come from a database.
+    """
 
     version: str
     reference: Reference
@@ -52,6 +55,7 @@ class Rules:
     bank_holidays: Mapping[str, frozenset[date]]
     offers: Offers
     waiting: WaitingTimes
+    versions: Mapping[str, str] = field(default_factory=dict)
 
 
 def offers_of(
@@ -61,13 +65,14 @@ def offers_of(
     recipes: tuple[Recipe, ...],
     labour: LabourRules,
     rates: Rates,
+    on: date | None = None,
 ) -> Offers:
-    """The catalogue at the list's prices.
+    """The catalogue at the list's prices. With `on`, only what is still sold on that day is offered.
 
     The price of a fan-assisted emitter holds its mains supply. What a changed emitter costs besides itself is the sum
     over the recipe and labour rows that it drives, so that the choice of emitters and the bill cannot disagree.
     """
-    listed = price_list.lines
+    listed = price_list.lines if on is None else {s: line for s, line in price_list.lines.items() if line.sold_on(on)}
     swap_hours = marginal_hours(labour, "emitters_swapped")
     add_hours = marginal_hours(labour, "emitters_added")
     engineer, electrician = rates.labour["engineer"], rates.labour["electrician"]
@@ -110,14 +115,15 @@ def offers_of(
     )
 
 
-def with_price_list(rules: Rules, price_list: PriceList) -> Rules:
-    """The same rules under another price list, the offers at its prices."""
+def with_price_list(rules: Rules, price_list: PriceList, *, on: date | None = None) -> Rules:
+    """The same rules under another price list, the offers at its prices; with `on`, what is sold on that day."""
     offers = offers_of(
         catalogue=rules.catalogue,
         price_list=price_list,
         recipes=rules.recipes,
         labour=rules.labour,
         rates=rules.rates,
+        on=on,
     )
     return replace(rules, price_list=price_list, offers=offers)
 

@@ -8,7 +8,9 @@ import json
 import os
 import shutil
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -93,27 +95,26 @@ def _settings(given: argparse.Namespace) -> Any:
 
 def _demo(given: argparse.Namespace) -> int:
     settings = _settings(given)
-    socket = _listen(settings.host, settings.port)
-    from sqlalchemy.exc import SQLAlchemyError
+    listening = _listen(settings.host, settings.port)
+    from api.startup import load_demo, with_local_secret
+    from api.store.seed_files import SEED_FOLDER, demo_households
 
-    from web.demo import load_demo, with_secret
-
-    try:
-        settings = with_secret(settings)
-        if "log_level" not in settings.model_fields_set:
-            settings = settings.model_copy(update={"log_level": "WARNING"})
-        loaded = load_demo(settings)
-    except (OSError, ValueError, SQLAlchemyError) as error:
-        raise Refusal(f"the demo cannot be set up in {settings.data_dir}: {error}") from error
-    address = _address(settings.host, socket.getsockname()[1])
+    if "log_level" not in settings.model_fields_set:
+        settings = settings.model_copy(update={"log_level": "WARNING"})
+    with _set_up(settings.data_dir):
+        settings = with_local_secret(settings)
+        app = _app(settings)
+        households = demo_households(settings.seed_dir or SEED_FOLDER)
+        loaded = load_demo(app.state.engine, settings, households, now=_now(settings))
+    address = _address(settings.host, listening.getsockname()[1])
     print(f"Footing is at {address}")
-    print(f"  Sign in with this link, once:  {address}/sign-in/link?token={loaded.link_token}")
-    print(f"  API key of the demo:           {loaded.key or 'the one that the first start printed'}")
+    print(f"  Sign in with this link, once:  {address}/sign-in/link?token={loaded.signin_token}")
+    print(f"  API key of the demo:           {loaded.api_key}")
     print(f"  Data:                          {settings.data_dir.resolve()}")
     print(
         "Houses, people, products and prices are invented. Stop with Ctrl-C; a second start keeps the data.", flush=True
     )
-    return _run(settings, socket)
+    return _run(app, listening)
 
 
 def _serve(given: argparse.Namespace) -> int:
@@ -123,26 +124,47 @@ def _serve(given: argparse.Namespace) -> int:
     except ValueError as error:
         raise Refusal(
             f"the service does not start without a secret: {error}",
-            ["make one, for example with:  python3 -c 'import secrets; print(secrets.token_urlsafe(32))'",
-             "keep it: sessions and links made under another secret stop working"],
-        ) from error  # fmt: skip
-    socket = _listen(settings.host, settings.port)
+            [
+                "make one, for example with:  python3 -c 'import secrets; print(secrets.token_urlsafe(32))'",
+                "keep it: sessions and links made under another secret stop working",
+            ],
+        ) from error
+    listening = _listen(settings.host, settings.port)
+    from api.startup import first_owner
+
+    with _set_up(settings.data_dir):
+        app = _app(settings)
+        token = first_owner(app.state.engine, settings, now=_now(settings))
+    address = _address(settings.host, listening.getsockname()[1])
+    print(f"Footing is at {address}")
+    if token is not None:
+        print("  There was no user yet. Sign in as owner with this link, once:")
+        print(f"  {address}/sign-in/link?token={token}")
+    sys.stdout.flush()
+    return _run(app, listening)
+
+
+@contextmanager
+def _set_up(folder: Path) -> Iterator[None]:
+    """Whatever keeps the database from being set up, as a refusal."""
     from sqlalchemy.exc import SQLAlchemyError
 
-    from web.demo import first_owner, prepare
-
     try:
-        prepare(settings)
+        yield
     except (OSError, ValueError, SQLAlchemyError) as error:
-        raise Refusal(f"the database cannot be set up: {error}") from error
-    address = _address(settings.host, socket.getsockname()[1])
-    print(f"Footing is at {address}")
-    link_token = first_owner(settings)
-    if link_token is not None:
-        print("  There was no user yet. Sign in as owner with this link, once:")
-        print(f"  {address}/sign-in/link?token={link_token}")
-    sys.stdout.flush()
-    return _run(settings, socket)
+        raise Refusal(f"the database cannot be set up ({folder}): {error}") from error
+
+
+def _app(settings: Any) -> Any:
+    from web.app import create_app
+
+    return create_app(settings)
+
+
+def _now(settings: Any) -> datetime:
+    from api.deps import now_of
+
+    return now_of(settings)
 
 
 def _listen(host: str, port: int) -> Any:
@@ -168,15 +190,11 @@ def _address(host: str, port: int) -> str:
     return f"http://{shown}:{port}"
 
 
-def _run(settings: Any, socket: Any) -> int:
+def _run(app: Any, listening: Any) -> int:
     import uvicorn
 
-    from web.app import create_app
-
-    config = uvicorn.Config(
-        create_app(settings), log_level="warning", access_log=False, server_header=False, proxy_headers=False
-    )
-    uvicorn.Server(config).run(sockets=[socket])
+    config = uvicorn.Config(app, log_level="warning", access_log=False, server_header=False, proxy_headers=False)
+    uvicorn.Server(config).run(sockets=[listening])
     return 0
 
 
@@ -184,8 +202,6 @@ def _run(settings: Any, socket: Any) -> int:
 
 
 def _quote(given: argparse.Namespace) -> int:
-    from datetime import date
-
     survey, choices = _survey_and_choices(_read(given.file), given.flow_temp_c)
     from api.store.seed_files import rules_from_folder
     from models.document import estimate_document

@@ -16,7 +16,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from api.deps import actor_of_request
 from api.errors import TITLES, Problem
-from api.security import Actor, check_form_token
+from api.security import Actor, check_form_token, require_write
 from web.sentences import (
     basis_lines,
     before_lines,
@@ -137,9 +137,10 @@ async def posted_fields(request: Request) -> Form:
         return {name: value.replace("\0", "") for name, value in form.items() if isinstance(value, str)}
 
 
-def own_form(viewer: Viewer, fields: Annotated[Form, Depends(posted_fields)]) -> Form:
-    """A form that carries the token of the viewer's own session. Raises 403."""
+def own_form(request: Request, viewer: Viewer, fields: Annotated[Form, Depends(posted_fields)]) -> Form:
+    """A form that carries the token of the viewer's own session. Raises 403, also for a role that only reads."""
     check_form_token(viewer, fields.pop("csrf", None))
+    require_write(viewer, method=request.method, path=request.url.path)
     return fields
 
 

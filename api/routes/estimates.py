@@ -14,7 +14,11 @@ from api.store.engine import reading
 
 router = APIRouter(prefix="/estimates", tags=["estimates"])
 Include = Annotated[
-    list[str] | None, Query(description="`why`: every figure with its sentence, its numbers and its source.")
+    list[str] | None,
+    Query(
+        description="`why`: every figure with its formula, its numbers, its source and how its inputs are known. "
+        "`sensitivity`: which assumed values move the unit or the price most."
+    ),
 ]
 
 
@@ -38,9 +42,11 @@ def post_estimate(
     A survey that is incomplete or does not hang together gets 422, naming room, field, value and what would be right.
     What an engineer would object to is a finding in the answer; on a *stop* the objects it concerns are null.
     """
-    request = parse(EstimateRequest, raw, where="the survey")
+    request = parse(EstimateRequest, raw, where="the request")
     with reading(engine) as session:
         worked_out = work_out(book, session, request.survey, request.choices, today=today)
-    return Response(
-        estimate_bytes(worked_out, why="why" in (include or ()), sees_cost=actor.sees_cost), 200, None, JSON_TYPE
+    wanted = include or ()
+    body = estimate_bytes(
+        worked_out, why="why" in wanted, sees_cost=actor.sees_cost, sensitivity="sensitivity" in wanted
     )
+    return Response(body, 200, None, JSON_TYPE)

@@ -90,6 +90,7 @@ def patch_job(
     for name in changed:
         setattr(job, name, getattr(body, name))
     if body.party is not None and body.party.model_dump() != party.model_dump(include={"name", "address", "contact"}):
+        jobs.refuse_change_of_erased(party)
         party.name, party.address, party.contact = body.party.name, body.party.address, body.party.contact
         session.add(party)
         changed.append("party")

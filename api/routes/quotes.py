@@ -25,19 +25,30 @@ from api.schemas.estimates import ChoicesRequest
 from api.schemas.findings import FindingPublic
 from api.schemas.quotes import (
     AcceptedPublic,
+    ApprovalPublic,
+    ApprovalRequest,
+    ChangePublic,
+    DecisionRequest,
+    DifferencePublic,
     EventPublic,
     EventRequest,
     FeedItem,
     IssueRequest,
+    PartyPublic,
     QuoteDetail,
     QuoteFeed,
     QuotePublic,
+    VariationPublic,
+    VariationRequest,
+    VerifiedPublic,
 )
 from api.security import Actor
 from api.services import quotes as life, surveys
 from api.services.estimates import work_out
-from api.store import quotes
-from models.records import Job, Quote, QuoteState
+from api.services.repricing import basis_of, choice_words
+from api.services.rules import RulesBook
+from api.store import jobs, quotes
+from models.records import Job, Quote, QuoteState, VariationState
 
 router = APIRouter(tags=["quotes"])
 
@@ -50,15 +61,25 @@ def quote_for(session: Session, actor: Actor, quote_id: str, *, lock: bool = Fal
     return found
 
 
-def quote_detail(session: Session, quote: Quote, job: Job, *, sees_cost: bool) -> QuoteDetail:
+def quote_detail(
+    session: Session, quote: Quote, job: Job, book: RulesBook, *, sees_cost: bool
+) -> QuoteDetail:
     """A quote with everything about it."""
+    document = life.shown_document(session, quote, job, book, sees_cost=sees_cost)
+    varied = quotes.variations(session, quote.id)
     return QuoteDetail(
         **QuotePublic.of(quote, job).model_dump(),
         choices=json.loads(quote.choices),
-        findings=[FindingPublic(**one) for one in json.loads(quote.findings)],
+        findings=[FindingPublic(**one) for one in document["findings"]],
         accepted=[AcceptedPublic.of(one) for one in quotes.acceptances(session, quote.id)],
         events=[EventPublic.of(one) for one in quotes.events_of(session, quote.id)],
-        document=life.shown_document(quote, sees_cost=sees_cost),
+        document=document,
+        party=PartyPublic.of(jobs.party_of(session, job)),
+        needs_approval=bool((document.get("price") or {}).get("needs_approval", False)),
+        approvals=[ApprovalPublic.of(one) for one in quotes.approvals(session, quote.id)],
+        variations=[VariationPublic.of(one, sees_cost=sees_cost) for one in varied],
+        order_value_pence=life.order_value_pence(quote, varied),
+        choices_now=list(choice_words(basis_of(session, quote.id))) if quote.state == QuoteState.DRAFTED else [],
     )
 
 
@@ -93,13 +114,13 @@ def post_quote(
 
     def make() -> Response:
         job = job_for(session, actor, job_id, lock=True)
-        survey, assembled = surveys.complete_survey(session, job)
+        survey, assembled = surveys.complete_survey(session, job, lock=True)
         worked_out = work_out(book, session, survey, choices, today=today)
         quote = life.draft(
             session, job, worked_out, assembled.survey, survey_version=assembled.version, actor=actor, now=now
         )
         session.flush()
-        detail = quote_detail(session, quote, job, sees_cost=actor.sees_cost)
+        detail = quote_detail(session, quote, job, book, sees_cost=actor.sees_cost)
         return answer(detail, status=201, location=f"/api/v1/quotes/{quote.id}")
 
     return once.answer(make)
@@ -127,10 +148,10 @@ def feed(
 
 
 @router.get("/quotes/{quote_id}", summary="Read a quote", response_model=QuoteDetail)
-def get_quote(quote_id: str, actor: CurrentActor, session: ReadSession) -> Response:
-    """A quote with its document, findings, what was accepted, and events."""
+def get_quote(quote_id: str, actor: CurrentActor, session: ReadSession, book: RulesBookDep) -> Response:
+    """A quote with its document, findings, what was accepted, events, variations and party."""
     quote, job = quote_for(session, actor, quote_id)
-    return answer(quote_detail(session, quote, job, sees_cost=actor.sees_cost))
+    return answer(quote_detail(session, quote, job, book, sees_cost=actor.sees_cost))
 
 
 @router.get(
@@ -145,6 +166,186 @@ def get_document(quote_id: str, actor: CurrentActor, session: ReadSession) -> Re
     if quote.document is None:
         raise conflict("a draft has no sealed document; issue it first")
     return Response(quote.document, 200, {"ETag": f'"{quote.document_sha256}"'}, JSON_TYPE)
+
+
+@router.get(
+    "/quotes/{quote_id}/verification", summary="Check the seal", responses={200: {"model": VerifiedPublic}}
+)
+def get_verification(quote_id: str, actor: CurrentActor, session: ReadSession) -> Response:
+    """Whether the sealed bytes still have their hash and the customer is still who was sealed. 409 for a draft.
+
+    After an erasure the customer's texts are empty and only the bytes can be proved.
+    """
+    quote, job = quote_for(session, actor, quote_id)
+    verified = life.verify(session, quote, job)
+    return answer(
+        VerifiedPublic(
+            document_sha256=str(quote.document_sha256),
+            document_holds=verified.document_holds,
+            party_hash=str(quote.party_hash),
+            party_holds=verified.party_holds,
+            party=PartyPublic.of(jobs.party_of(session, job)),
+        )
+    )
+
+
+@router.get(
+    "/quotes/{quote_id}/difference",
+    summary="What differs from an earlier quote",
+    responses={200: {"model": DifferencePublic}},
+)
+def get_difference(
+    quote_id: str,
+    actor: CurrentActor,
+    session: ReadSession,
+    book: RulesBookDep,
+    from_id: Annotated[
+        str | None, Query(alias="from", max_length=36, description="Another quote of the job; else the one before.")
+    ] = None,
+) -> Response:
+    """Unit, rooms, days, quantities, prices and totals in words. 404 where there is no earlier quote of the job."""
+    quote, _ = quote_for(session, actor, quote_id)
+    former = life.former_revision(session, quote, from_id)
+    return answer(
+        DifferencePublic(
+            from_id=former.id,
+            from_revision=former.revision,
+            to_id=quote.id,
+            to_revision=quote.revision,
+            changes=[ChangePublic.of(change) for change in life.difference(session, former, quote, book)],
+        )
+    )
+
+
+@router.post(
+    "/quotes/{quote_id}/approval",
+    summary="Approve a low margin",
+    responses={200: {"model": QuoteDetail}},
+    openapi_extra=documented(
+        "ApprovalRequest", ApprovalRequest, {"regular": {"value": {"reason": "third house in this street"}}}
+    ),
+)
+def post_approval(
+    quote_id: str,
+    actor: CurrentActor,
+    raw: RawJson,
+    session: WriteSession,
+    once: OnceDep,
+    book: RulesBookDep,
+    now: Now,
+) -> Response:
+    """Somebody with the right to it lets a draft go out below the firm's margin floor. 409 where none is needed."""
+    body = parse(ApprovalRequest, raw, where="the approval")
+
+    def make() -> Response:
+        quote, job = quote_for(session, actor, quote_id, lock=True)
+        life.approve(session, quote, body.reason, book=book, actor=actor, now=now)
+        session.flush()
+        return answer(quote_detail(session, quote, job, book, sees_cost=actor.sees_cost))
+
+    return once.answer(make)
+
+
+@router.get(
+    "/quotes/{quote_id}/variations", summary="List variations", response_model=list[VariationPublic]
+)
+def list_variations(quote_id: str, actor: CurrentActor, session: ReadSession) -> list[VariationPublic]:
+    """The variations of a quote in the order in which they were proposed."""
+    quote, _ = quote_for(session, actor, quote_id)
+    return [VariationPublic.of(one, sees_cost=actor.sees_cost) for one in quotes.variations(session, quote.id)]
+
+
+@router.post(
+    "/quotes/{quote_id}/variations",
+    summary="Propose a variation",
+    status_code=201,
+    responses={201: {"model": VariationPublic}},
+    openapi_extra=documented(
+        "VariationRequest",
+        VariationRequest,
+        {
+            "seized_valves": {
+                "value": {
+                    "reason": "seized_valves",
+                    "note": "two lockshield valves in the hall do not turn",
+                    "parts": [{"sku": "EMT-TRV", "quantity": "2"}],
+                    "hours": [{"trade": "engineer", "hours_h": "1.5"}],
+                }
+            }
+        },
+    ),
+)
+def post_variation(
+    quote_id: str,
+    actor: CurrentActor,
+    raw: RawJson,
+    session: WriteSession,
+    once: OnceDep,
+    book: RulesBookDep,
+    now: Now,
+    today: Today,
+) -> Response:
+    """What was found on site, at the prices and rates that were sealed with the quote. 409 unless it is accepted."""
+    body = parse(VariationRequest, raw, where="the variation")
+
+    def make() -> Response:
+        quote, _ = quote_for(session, actor, quote_id, lock=True)
+        made = life.propose_variation(
+            session, quote, body, money=book.of_files().money, actor=actor, now=now, today=today
+        )
+        return answer(VariationPublic.of(made, sees_cost=actor.sees_cost), status=201)
+
+    return once.answer(make)
+
+
+def _decide(
+    state: VariationState,
+    quote_id: str,
+    variation_id: str,
+    actor: Actor,
+    raw: bytes,
+    session: Session,
+    once: OnceDep,
+    now: Now,
+) -> Response:
+    body = parse(DecisionRequest, raw, where="the decision")
+
+    def make() -> Response:
+        quote, _ = quote_for(session, actor, quote_id, lock=True)
+        made = life.decide_variation(session, quote, variation_id, state, body, actor=actor, now=now)
+        session.flush()
+        return answer(VariationPublic.of(made, sees_cost=actor.sees_cost))
+
+    return once.answer(make)
+
+
+_DECISION_EXAMPLE = {"customer": {"value": {"by": "the customer", "reason": "seen on site"}}}
+
+
+@router.post(
+    "/quotes/{quote_id}/variations/{variation_id}/approve",
+    summary="Approve a variation",
+    responses={200: {"model": VariationPublic}},
+    openapi_extra=documented("DecisionRequest", DecisionRequest, _DECISION_EXAMPLE),
+)
+def post_approve_variation(
+    quote_id: str, variation_id: str, actor: CurrentActor, raw: RawJson, session: WriteSession, once: OnceDep, now: Now
+) -> Response:
+    """Approved by name and time, a variation adds to the order value; the quote itself stays as it is."""
+    return _decide(VariationState.APPROVED, quote_id, variation_id, actor, raw, session, once, now)
+
+
+@router.post(
+    "/quotes/{quote_id}/variations/{variation_id}/refuse",
+    summary="Refuse a variation",
+    responses={200: {"model": VariationPublic}},
+    openapi_extra=documented("DecisionRequest", DecisionRequest, _DECISION_EXAMPLE),
+)
+def post_refuse_variation(
+    quote_id: str, variation_id: str, actor: CurrentActor, raw: RawJson, session: WriteSession, once: OnceDep, now: Now
+) -> Response:
+    """A variation that is not wanted stays in the list and adds nothing."""
+    return _decide(VariationState.REFUSED, quote_id, variation_id, actor, raw, session, once, now)
 
 
 @router.post(
@@ -172,6 +373,7 @@ def post_issue(
     session: WriteSession,
     once: OnceDep,
     settings: SettingsDep,
+    book: RulesBookDep,
     now: Now,
     today: Today,
 ) -> Response:
@@ -181,10 +383,10 @@ def post_issue(
     def make() -> Response:
         quote, job = quote_for(session, actor, quote_id, lock=True)
         life.issue(
-            session, quote, job, body.accepted, actor=actor, settings=settings, now=now, today=today
+            session, quote, job, body.accepted, book=book, actor=actor, settings=settings, now=now, today=today
         )
         session.flush()
-        return answer(quote_detail(session, quote, job, sees_cost=actor.sees_cost))
+        return answer(quote_detail(session, quote, job, book, sees_cost=actor.sees_cost))
 
     return once.answer(make)
 
@@ -196,6 +398,7 @@ def _happen(
     raw: bytes,
     session: Session,
     once: OnceDep,
+    book: RulesBook,
     now: Now,
     today: Today,
 ) -> Response:
@@ -205,7 +408,7 @@ def _happen(
         quote, job = quote_for(session, actor, quote_id, lock=True)
         life.happen(session, quote, event, by=body.by, reason=body.reason, actor=actor, now=now, today=today)
         session.flush()
-        return answer(quote_detail(session, quote, job, sees_cost=actor.sees_cost))
+        return answer(quote_detail(session, quote, job, book, sees_cost=actor.sees_cost))
 
     return once.answer(make)
 
@@ -220,10 +423,17 @@ _EVENT_EXAMPLE = {"plain": {"value": {"by": "the customer", "reason": "by teleph
     openapi_extra=documented("EventRequest", EventRequest, _EVENT_EXAMPLE),
 )
 def post_accept(
-    quote_id: str, actor: CurrentActor, raw: RawJson, session: WriteSession, once: OnceDep, now: Now, today: Today
+    quote_id: str,
+    actor: CurrentActor,
+    raw: RawJson,
+    session: WriteSession,
+    once: OnceDep,
+    book: RulesBookDep,
+    now: Now,
+    today: Today,
 ) -> Response:
     """An issued quote is accepted. 409 in any other state, or after its last day (it lapses then)."""
-    return _happen(QuoteState.ACCEPTED, quote_id, actor, raw, session, once, now, today)
+    return _happen(QuoteState.ACCEPTED, quote_id, actor, raw, session, once, book, now, today)
 
 
 @router.post(
@@ -233,10 +443,17 @@ def post_accept(
     openapi_extra=documented("EventRequest", EventRequest, _EVENT_EXAMPLE),
 )
 def post_decline(
-    quote_id: str, actor: CurrentActor, raw: RawJson, session: WriteSession, once: OnceDep, now: Now, today: Today
+    quote_id: str,
+    actor: CurrentActor,
+    raw: RawJson,
+    session: WriteSession,
+    once: OnceDep,
+    book: RulesBookDep,
+    now: Now,
+    today: Today,
 ) -> Response:
     """An issued quote is declined. 409 in any other state."""
-    return _happen(QuoteState.DECLINED, quote_id, actor, raw, session, once, now, today)
+    return _happen(QuoteState.DECLINED, quote_id, actor, raw, session, once, book, now, today)
 
 
 @router.post(
@@ -246,7 +463,14 @@ def post_decline(
     openapi_extra=documented("EventRequest", EventRequest, _EVENT_EXAMPLE),
 )
 def post_withdraw(
-    quote_id: str, actor: CurrentActor, raw: RawJson, session: WriteSession, once: OnceDep, now: Now, today: Today
+    quote_id: str,
+    actor: CurrentActor,
+    raw: RawJson,
+    session: WriteSession,
+    once: OnceDep,
+    book: RulesBookDep,
+    now: Now,
+    today: Today,
 ) -> Response:
     """A draft or an issued quote is withdrawn. 409 in any other state."""
-    return _happen(QuoteState.WITHDRAWN, quote_id, actor, raw, session, once, now, today)
+    return _happen(QuoteState.WITHDRAWN, quote_id, actor, raw, session, once, book, now, today)

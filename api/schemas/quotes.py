@@ -1,13 +1,17 @@
 """Quotes over the wire."""
 
+import json
 from datetime import date, datetime
-from typing import Annotated, Any
+from decimal import Decimal
+from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from api.schemas.findings import FindingPublic
-from api.schemas.texts import PersonName, Reason
-from models.records import AskAcceptance, Job, Quote, QuoteEvent
+from api.schemas.texts import FoundAt, PersonName, Reason
+from models.document import without_cost
+from models.quote import Change
+from models.records import AskAcceptance, Job, Party, Quote, QuoteApproval, QuoteEvent, Variation
 
 
 class _Incoming(BaseModel):
@@ -18,7 +22,7 @@ class Acceptance(_Incoming):
     """A named person accepts a finding of strength *ask*, with a reason. `where` as the finding says it."""
 
     code: Annotated[str, Field(min_length=1, max_length=120)]
-    where: Annotated[str, Field(max_length=400)]
+    where: FoundAt
     by: PersonName
     reason: Reason
 
@@ -27,6 +31,54 @@ class IssueRequest(_Incoming):
     """The findings that are accepted with the issue."""
 
     accepted: Annotated[tuple[Acceptance, ...], Field(max_length=500)] = ()
+
+
+class ApprovalRequest(_Incoming):
+    """Why a quote may go out below the firm's margin floor."""
+
+    reason: Reason
+
+
+Quantity = Annotated[Decimal, Field(gt=-100_000, lt=100_000, max_digits=9, decimal_places=3)]
+VariationReason = Literal[
+    "seized_valves", "longer_route", "isolator_moved", "damaged_part_replaced", "hidden_fault", "asked_by_customer"
+]
+
+
+class VariationPart(_Incoming):
+    """A part of the price list by its SKU, in its unit of measure; below nothing for what is not used after all."""
+
+    sku: Annotated[str, Field(min_length=1, max_length=40)]
+    quantity: Quantity
+
+
+class VariationHours(_Incoming):
+    """Person-hours of a trade."""
+
+    trade: Annotated[str, Field(min_length=1, max_length=40)]
+    hours_h: Quantity
+
+
+class VariationRequest(_Incoming):
+    """What is done otherwise than quoted, at the quote's own prices. `note` says what was found."""
+
+    reason: VariationReason
+    note: Reason
+    parts: Annotated[tuple[VariationPart, ...], Field(max_length=100)] = ()
+    hours: Annotated[tuple[VariationHours, ...], Field(max_length=20)] = ()
+
+    @model_validator(mode="after")
+    def _holds_something(self) -> "VariationRequest":
+        if not (self.parts or self.hours):
+            raise ValueError("a variation holds at least one part or some hours")
+        return self
+
+
+class DecisionRequest(_Incoming):
+    """Who of the customer's or the firm's side approves or refuses a variation, by name."""
+
+    by: PersonName
+    reason: Reason | None = None
 
 
 class EventRequest(_Incoming):
@@ -92,14 +144,114 @@ class AcceptedPublic(BaseModel):
         return AcceptedPublic(code=kept.code, where=kept.where, by=kept.by, reason=kept.reason, at=kept.at)
 
 
+class ApprovalPublic(BaseModel):
+    """Somebody let the quote go out below the margin floor."""
+
+    by: str
+    reason: str
+    at: datetime
+
+    @staticmethod
+    def of(kept: QuoteApproval) -> "ApprovalPublic":
+        """The public form of an approval."""
+        return ApprovalPublic(by=kept.by, reason=kept.reason, at=kept.at)
+
+
+class PartyPublic(BaseModel):
+    """Whose quote it is. After an erasure the texts are empty and `erased_at` says when."""
+
+    name: str
+    address: str
+    contact: str
+    erased_at: datetime | None
+
+    @staticmethod
+    def of(party: Party) -> "PartyPublic":
+        """The public form of a party."""
+        return PartyPublic(**{name: getattr(party, name) for name in PartyPublic.model_fields})
+
+
+class VariationPublic(BaseModel):
+    """A change of the works after acceptance. `document` holds its lines and VAT."""
+
+    id: str
+    place: int
+    state: str
+    reason: str
+    note: str
+    document: dict[str, Any]
+    document_sha256: str
+    net_pence: int
+    vat_pence: int
+    total_pence: int
+    proposed_by: str
+    proposed_at: datetime
+    decided_by: str
+    decided_reason: str
+    decided_at: datetime | None
+
+    @staticmethod
+    def of(kept: Variation, *, sees_cost: bool) -> "VariationPublic":
+        """The public form of a variation."""
+        own = {name: getattr(kept, name) for name in VariationPublic.model_fields if name != "document"}
+        document = json.loads(kept.document)
+        return VariationPublic(document=document if sees_cost else without_cost(document), **own)
+
+
 class QuoteDetail(QuotePublic):
-    """A quote with its document, findings and events. Cost fields are absent without the right to see cost."""
+    """A quote with its document, findings and events. Cost fields are absent without the right to see cost.
+
+    `order_value_pence` is the total with the approved variations, once the quote is accepted. `needs_approval` where
+    the margin is below the firm's floor; `approvals` are those that were given. `choices_now` says of a draft whether a
+    fresh estimate would choose differently.
+    """
 
     choices: dict[str, Any]
     findings: list[FindingPublic]
     accepted: list[AcceptedPublic]
     events: list[EventPublic]
     document: dict[str, Any]
+    party: PartyPublic
+    needs_approval: bool
+    approvals: list[ApprovalPublic]
+    variations: list[VariationPublic]
+    order_value_pence: int | None
+    choices_now: list[str]
+
+
+class ChangePublic(BaseModel):
+    """One difference in words."""
+
+    about: str
+    where: str
+    sentence: str
+    before: str | None
+    after: str | None
+
+    @staticmethod
+    def of(change: Change) -> "ChangePublic":
+        """The public form of a difference."""
+        return ChangePublic(**{name: getattr(change, name) for name in ChangePublic.model_fields})
+
+
+class DifferencePublic(BaseModel):
+    """What differs between a quote and an earlier one of the same job."""
+
+    from_id: str
+    from_revision: int
+    to_id: str
+    to_revision: int
+    changes: list[ChangePublic]
+
+
+class VerifiedPublic(BaseModel):
+    """What still holds of a sealed quote. `party_holds` is null once the customer was erased."""
+
+    document_sha256: str
+    document_holds: bool
+    party_hash: str
+    party_holds: bool | None
+    party: PartyPublic
 
 
 class FeedItem(EventPublic):

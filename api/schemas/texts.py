@@ -11,6 +11,7 @@ Label = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, ma
 Reason = Annotated[
     str, StringConstraints(strip_whitespace=True, min_length=1, max_length=2000, pattern=_PRINTING_LINES)
 ]
+FoundAt = Annotated[str, StringConstraints(max_length=400, pattern=_PRINTING_LINES)]
 PersonName = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=120, pattern=_PRINTING)]
 Line = Annotated[str, StringConstraints(strip_whitespace=True, max_length=200, pattern=_PRINTING)]
 Lines = Annotated[str, StringConstraints(strip_whitespace=True, max_length=1000, pattern=_PRINTING_LINES)]

@@ -388,8 +388,13 @@ def survey_faults(record: dict[str, Any]) -> list[Fault]:
     return []
 
 
-def complete_survey(session: Session, job: Job) -> tuple[Survey, Assembled]:
-    """The survey of a job, complete. Raises a 422 problem that names everything that is missing."""
+def complete_survey(session: Session, job: Job, *, lock: bool = False) -> tuple[Survey, Assembled]:
+    """The survey of a job, complete. Raises a 422 problem that names everything that is missing.
+
+    With `lock` nobody saves a part until the transaction ends, so that its version is that of what was read.
+    """
+    if lock:
+        surveys.header(session, job.id, lock=True)
     assembled = assemble(session, job)
     if not assembled.complete:
         raise invalid_faults(survey_faults(assembled.survey))

@@ -49,6 +49,8 @@ def _begin_sqlite(connection: Connection) -> None:
 @contextmanager
 def reading(engine: Engine) -> Iterator[Session]:
     """A session that sees one state of the database and changes nothing."""
+    if engine.dialect.name == "postgresql":
+        engine = engine.execution_options(isolation_level="REPEATABLE READ", postgresql_readonly=True)
     with Session(engine, autoflush=False, expire_on_commit=False) as session:
         yield session
 

@@ -4,6 +4,7 @@ from datetime import datetime
 
 from sqlmodel import Session, col, select
 
+from api.errors import conflict
 from api.ids import new_id
 from api.store.counters import take_number
 from models.records import Job, Party, SurveyHeader
@@ -44,6 +45,12 @@ def jobs_before(session: Session, *, number: int | None, only_owner: str | None,
     if number is not None:
         query = query.where(col(Job.number) < number)
     return list(session.exec(query.order_by(col(Job.number).desc()).limit(limit)))
+
+
+def refuse_change_of_erased(party: Party) -> None:
+    """Raise a 409 problem where somebody would write a name into a party that was erased."""
+    if party.erased_at is not None:
+        raise conflict("this customer was erased; start another job for a new customer")
 
 
 def party_of(session: Session, job: Job) -> Party:

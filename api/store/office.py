@@ -5,9 +5,10 @@ from datetime import datetime
 from typing import Any
 
 from sqlalchemy.dialects import postgresql, sqlite
-from sqlmodel import Session
+from sqlmodel import Session, col, select
 
 from api.ids import new_id
+from api.logs import client_address
 from models.records import AppMeta, Audit, Idempotency
 
 
@@ -29,11 +30,48 @@ def keep_answer(session: Session, *, actor: str, key: str, status: int, headers:
 
 
 def write_audit(
-    session: Session, *, actor: str, action: str, subject: str, now: datetime, detail: dict[str, Any] | None = None
+    session: Session,
+    *,
+    actor: str,
+    action: str,
+    subject: str,
+    now: datetime,
+    detail: dict[str, Any] | None = None,
+    old: Any = None,
+    new: Any = None,
+    why: str = "",
 ) -> None:
-    """Add a line to the audit list."""
-    text = json.dumps(detail or {}, ensure_ascii=False)
-    session.add(Audit(id=new_id(), at=now, actor=actor, action=action, subject=subject, detail=text))
+    """Add a line to the audit list: who, when, what, what stood and stands there, why; where from is known already.
+
+    No name or address of a customer goes into it, since it can never be taken out again.
+    """
+    session.add(
+        Audit(
+            id=new_id(),
+            at=now,
+            actor=actor,
+            action=action,
+            subject=subject,
+            detail=json.dumps(detail or {}, ensure_ascii=False),
+            old=json.dumps(old, ensure_ascii=False),
+            new=json.dumps(new, ensure_ascii=False),
+            why=why,
+            client=client_address.get(),
+        )
+    )
+
+
+def audit_before(
+    session: Session, *, before: str | None, actor: str | None, subject: str | None, action: str | None, limit: int
+) -> list[Audit]:
+    """Lines of the audit list, the newest first, with ids before one; ids stand in the order of time."""
+    query = select(Audit)
+    if before is not None:
+        query = query.where(col(Audit.id) < before)
+    for column, wanted in ((Audit.actor, actor), (Audit.subject, subject), (Audit.action, action)):
+        if wanted is not None:
+            query = query.where(col(column) == wanted)
+    return list(session.exec(query.order_by(col(Audit.id).desc()).limit(limit)))
 
 
 def meta(session: Session, name: str) -> str | None:

@@ -2,11 +2,11 @@
 
 from datetime import datetime
 
-from sqlalchemy import delete, update
+from sqlalchemy import delete, func, update
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlmodel import Session, col, select
 
-from models.records import ApiKey, SigninLink, Throttle, UserRecord, UserSession
+from models.records import ApiKey, Job, PhotoRecord, Quote, Role, SigninLink, Throttle, UserRecord, UserSession
 
 
 def api_key_by_hash(session: Session, key_hash: str) -> ApiKey | None:
@@ -78,3 +78,67 @@ def count_try(session: Session, key: str, window: int) -> int:
 def forget_old_tries(session: Session, window: int) -> None:
     """Drop the counts of earlier windows."""
     session.connection().execute(delete(Throttle).where(col(Throttle.window) < window))
+
+
+def user_by_id(session: Session, user_id: str, *, lock: bool = False) -> UserRecord | None:
+    """A user."""
+    query = select(UserRecord).where(UserRecord.id == user_id)
+    return session.exec(query.with_for_update() if lock else query).first()
+
+
+def users(session: Session) -> list[UserRecord]:
+    """Everyone who is or was of the firm, by name."""
+    return list(session.exec(select(UserRecord).order_by(col(UserRecord.name))))
+
+
+def active_owners(session: Session) -> list[UserRecord]:
+    """The owners who may come in, locked: two of them cannot take each other out at once."""
+    query = select(UserRecord).where(UserRecord.role == Role.OWNER, col(UserRecord.active).is_(True))
+    return list(session.exec(query.order_by(col(UserRecord.id)).with_for_update()))
+
+
+def api_keys(session: Session) -> list[ApiKey]:
+    """All keys, the newest first."""
+    return list(session.exec(select(ApiKey).order_by(col(ApiKey.id).desc())))
+
+
+def api_key_by_id(session: Session, key_id: str) -> ApiKey | None:
+    """A key."""
+    return session.get(ApiKey, key_id)
+
+
+def sessions_of(session: Session, user_id: str, now: datetime) -> list[UserSession]:
+    """The sessions of a user that are not over, the newest first."""
+    query = select(UserSession).where(UserSession.user_id == user_id, col(UserSession.expires_at) > now)
+    return list(session.exec(query.order_by(col(UserSession.created_at).desc(), col(UserSession.token_hash))))
+
+
+def forget_sessions_of(session: Session, user_id: str) -> int:
+    """Drop all sessions of a user and use up their links. Answers how many sessions there were."""
+    gone = session.connection().execute(delete(UserSession).where(col(UserSession.user_id) == user_id))
+    session.connection().execute(delete(SigninLink).where(col(SigninLink.user_id) == user_id))
+    return int(gone.rowcount)
+
+
+def names_of_actors(session: Session) -> dict[str, str]:
+    """What users and keys are called, by the id under which they act."""
+    found = {f"user:{user.id}": user.full_name for user in users(session)}
+    return found | {f"key:{key.id}": f"key {key.label}" for key in api_keys(session)}
+
+
+def parties_jobs(session: Session, party_id: str) -> list[Job]:
+    """The jobs of a customer, locked."""
+    query = select(Job).where(Job.party_id == party_id).order_by(col(Job.number))
+    return list(session.exec(query.with_for_update()))
+
+
+def issued_count(session: Session, job_ids: list[str]) -> int:
+    """How many quotes of some jobs were issued."""
+    query = select(func.count()).select_from(Quote).where(col(Quote.job_id).in_(job_ids))
+    return int(session.exec(query.where(col(Quote.document).is_not(None))).one())
+
+
+def delete_photos(session: Session, job_ids: list[str]) -> int:
+    """Drop the photographs of some jobs. Answers how many there were."""
+    gone = session.connection().execute(delete(PhotoRecord).where(col(PhotoRecord.job_id).in_(job_ids)))
+    return int(gone.rowcount)

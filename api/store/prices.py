@@ -1,14 +1,22 @@
 """Price lists as rows: read into the values that the pure core takes, and seeded from the firm's files."""
 
 import json
-from datetime import date
+from collections.abc import Iterable
+from datetime import date, datetime
 from decimal import Decimal
+from typing import Any
 
+from sqlalchemy import and_, bindparam, func, insert, literal, or_, select as core_select, update
 from sqlmodel import Session, col, select
 
 from api.ids import new_id
+from api.store.counters import take_number
 from models.catalogue import PriceLine, PriceList
 from models.records import PriceLineRecord, PriceListRecord
+
+DRAFT, PUBLISHED, RETIRED = "draft", "published", "retired"
+_LINES = PriceLineRecord.__table__  # type: ignore[attr-defined]
+_NAMES = tuple(PriceLine.model_fields)
 
 
 def list_in_force(session: Session, on: date) -> str | None:
@@ -31,19 +39,48 @@ def first_day(session: Session) -> date | None:
     ).first()
 
 
+def first_days_after(session: Session, on: date) -> set[date]:
+    """The first days after a day on which another list comes into force."""
+    query = select(col(PriceListRecord.valid_from)).where(
+        PriceListRecord.state == PUBLISHED, col(PriceListRecord.valid_from) > on
+    )
+    return set(session.exec(query))
+
+
 def load_price_list(session: Session, list_id: str) -> PriceList:
     """A list with all its lines, in the order in which they stood."""
     head = session.get_one(PriceListRecord, list_id)
-    rows = session.exec(
-        select(PriceLineRecord).where(PriceLineRecord.list_id == list_id).order_by(col(PriceLineRecord.place))
-    )
-    return PriceList.of(head.version, head.valid_from, tuple(_line(row) for row in rows), firm=head.firm)
+    return PriceList.of(head.version, head.valid_from, tuple(lines_of(session, list_id).values()), firm=head.firm)
 
 
-def _line(row: PriceLineRecord) -> PriceLine:
-    attributes = {name: Decimal(value) for name, value in json.loads(row.attributes).items()}
-    values = {name: getattr(row, name) for name in PriceLine.model_fields if name != "attributes"}
-    return PriceLine.model_validate(values | {"attributes": attributes})
+def lines_of(session: Session, list_id: str) -> dict[str, PriceLine]:
+    """All lines of a list by SKU, in the order in which they stood. They were checked when they were written."""
+    columns = [getattr(PriceLineRecord, name) for name in _NAMES]
+    query = core_select(*columns).where(_LINES.c.list_id == list_id).order_by(_LINES.c.place)
+    lines: dict[str, PriceLine] = {}
+    for row in session.connection().execute(query):
+        values = dict(zip(_NAMES, row, strict=True))
+        values["attributes"] = _attributes(values["attributes"])
+        lines[values["sku"]] = PriceLine.model_construct(**values)
+    return lines
+
+
+def line_of_record(row: PriceLineRecord) -> PriceLine:
+    """The line that a row holds."""
+    values = {name: getattr(row, name) for name in _NAMES}
+    return PriceLine.model_validate(values | {"attributes": _attributes(row.attributes)})
+
+
+def _attributes(text: str) -> dict[str, Decimal]:
+    return {} if text == "{}" else {name: Decimal(value) for name, value in json.loads(text).items()}
+
+
+def _row_of(line: PriceLine) -> dict[str, Any]:
+    """The columns of a line, by the names of the table."""
+    values: dict[str, Any] = {name: getattr(line, name) for name in _NAMES}
+    values["attributes"] = json.dumps({name: str(value) for name, value in line.attributes.items()})
+    values["line_group"] = values.pop("group")
+    return values
 
 
 def seed_price_list(session: Session, given: PriceList) -> str:
@@ -52,15 +89,103 @@ def seed_price_list(session: Session, given: PriceList) -> str:
     if known is not None:
         return known
     head = PriceListRecord(
-        id=new_id(), version=given.version, valid_from=given.valid_from, state="published", firm=given.firm
+        id=new_id(), version=given.version, valid_from=given.valid_from, state=DRAFT, firm=given.firm
     )
     session.add(head)
     session.flush()
-    for place, line in enumerate(given.lines.values()):
-        values = line.model_dump(exclude={"attributes"})
-        attributes = json.dumps({name: str(value) for name, value in line.attributes.items()})
-        session.add(PriceLineRecord(list_id=head.id, place=place, attributes=attributes, **values))
+    write_lines(session, head.id, given.lines.values())
+    head.state = PUBLISHED
+    session.add(head)
+    session.flush()
     return head.id
+
+
+def write_lines(session: Session, list_id: str, lines: Iterable[PriceLine]) -> None:
+    """Write lines into a draft: those that it has already in their places, new ones at its end."""
+    connection = session.connection()
+    there = set(connection.execute(core_select(_LINES.c.sku).where(_LINES.c.list_id == list_id)).scalars())
+    last = connection.execute(core_select(func.max(_LINES.c.place)).where(_LINES.c.list_id == list_id)).scalar()
+    place = -1 if last is None else int(last)
+    new: list[dict[str, Any]] = []
+    old: list[dict[str, Any]] = []
+    for line in lines:
+        row = _row_of(line)
+        if line.sku in there:
+            old.append({f"to_{name}": value for name, value in row.items()})
+        else:
+            place += 1
+            new.append({"list_id": list_id, "place": place, **row})
+    if new:
+        connection.execute(insert(_LINES), new)
+    if old:
+        changed: dict[str, Any] = {name.removeprefix("to_"): bindparam(name) for name in old[0] if name != "to_sku"}
+        where = and_(_LINES.c.list_id == list_id, _LINES.c.sku == bindparam("to_sku"))
+        connection.execute(update(_LINES).where(where).values(changed), old)
+
+
+def new_draft(
+    session: Session, base: PriceListRecord, *, valid_from: date, by: str, now: datetime, note: str = ""
+) -> PriceListRecord:
+    """A draft with the lines of another list, under the next number."""
+    head = PriceListRecord(
+        id=new_id(),
+        version=f"prices-{take_number(session, 'price_list'):04d}",
+        valid_from=valid_from,
+        state=DRAFT,
+        firm=base.firm,
+        based_on=base.id,
+        note=note,
+        made_at=now,
+        made_by=by,
+    )
+    session.add(head)
+    session.flush()
+    names = [column.name for column in _LINES.c if column.name != "list_id"]
+    copied = core_select(literal(head.id), *(_LINES.c[name] for name in names)).where(_LINES.c.list_id == base.id)
+    session.connection().execute(insert(_LINES).from_select(["list_id", *names], copied))
+    return head
+
+
+def published_on_day(session: Session, day: date) -> list[PriceListRecord]:
+    """The published lists whose first day this is."""
+    return list(
+        session.exec(
+            select(PriceListRecord).where(PriceListRecord.state == PUBLISHED, PriceListRecord.valid_from == day)
+        )
+    )
+
+
+def published_before(session: Session, head: PriceListRecord) -> PriceListRecord | None:
+    """The list that was in force before this one came: the latest published first day before its own, or the same
+    day's earlier list, retired or not."""
+    return session.exec(
+        select(PriceListRecord)
+        .where(
+            col(PriceListRecord.state).in_((PUBLISHED, RETIRED)),
+            col(PriceListRecord.id) != head.id,
+            (col(PriceListRecord.valid_from) < head.valid_from)
+            | ((col(PriceListRecord.valid_from) == head.valid_from) & (col(PriceListRecord.id) < head.id)),
+        )
+        .order_by(col(PriceListRecord.valid_from).desc(), col(PriceListRecord.id).desc())
+        .limit(1)
+    ).first()
+
+
+def drafts(session: Session) -> list[PriceListRecord]:
+    """The drafts, the newest first."""
+    query = select(PriceListRecord).where(PriceListRecord.state == DRAFT)
+    return list(session.exec(query.order_by(col(PriceListRecord.id).desc())))
+
+
+def classes_of(session: Session, list_id: str) -> dict[str, list[str]]:
+    """The suppliers, margin classes and groups that stand in a list."""
+    found: dict[str, list[str]] = {}
+    for name, column in (
+        ("supplier", _LINES.c.supplier), ("margin_class", _LINES.c.margin_class), ("group", _LINES.c.line_group),
+    ):  # fmt: skip
+        query = core_select(column).where(_LINES.c.list_id == list_id).distinct().order_by(column)
+        found[name] = [str(value) for value in session.connection().execute(query).scalars()]
+    return found
 
 
 def price_lists(session: Session, *, before: tuple[date, str] | None, limit: int) -> list[PriceListRecord]:
@@ -76,18 +201,27 @@ def price_lists(session: Session, *, before: tuple[date, str] | None, limit: int
     return list(session.exec(query))
 
 
-def price_list(session: Session, list_id: str) -> PriceListRecord | None:
+def price_list(session: Session, list_id: str, *, lock: bool = False) -> PriceListRecord | None:
     """One list without its lines."""
-    return session.get(PriceListRecord, list_id)
+    return session.get(PriceListRecord, list_id, with_for_update=lock or None)
 
 
-def price_lines(session: Session, list_id: str, *, after_sku: str, limit: int) -> list[PriceLineRecord]:
-    """Lines of a list by SKU, after one."""
-    return list(
-        session.exec(
-            select(PriceLineRecord)
-            .where(PriceLineRecord.list_id == list_id, col(PriceLineRecord.sku) > after_sku)
-            .order_by(col(PriceLineRecord.sku))
-            .limit(limit)
-        )
-    )
+def price_lines(
+    session: Session, list_id: str, *, after_sku: str, limit: int, search: str = "", about_cost: bool = True
+) -> list[PriceLineRecord]:
+    """Lines of a list by SKU, after one; with `search` only those that hold all its words.
+
+    Without `about_cost` suppliers and classes are not searched either, so that a search tells nothing about them.
+    """
+    query = select(PriceLineRecord).where(PriceLineRecord.list_id == list_id, col(PriceLineRecord.sku) > after_sku)
+    for word in search.lower().split()[:5]:
+        columns = [PriceLineRecord.sku, PriceLineRecord.description, PriceLineRecord.group]
+        if about_cost:
+            columns += [PriceLineRecord.supplier, PriceLineRecord.supplier_code, PriceLineRecord.margin_class]
+        query = query.where(or_(*(func.lower(col(column)).contains(word, autoescape=True) for column in columns)))
+    return list(session.exec(query.order_by(col(PriceLineRecord.sku)).limit(limit)))
+
+
+def price_line(session: Session, list_id: str, sku: str) -> PriceLineRecord | None:
+    """One line of a list."""
+    return session.get(PriceLineRecord, (list_id, sku))

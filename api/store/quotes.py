@@ -8,18 +8,33 @@ from sqlalchemy import func
 from sqlmodel import Session, col, select
 
 from api.store.counters import take_number
-from models.records import AskAcceptance, Job, Quote, QuoteEvent, QuoteState
+from models.records import (
+    AskAcceptance,
+    Job,
+    Quote,
+    QuoteApproval,
+    QuoteEvent,
+    QuotePrices,
+    QuoteState,
+    Variation,
+)
 
 
 def quote_by_id(
     session: Session, quote_id: str, *, only_owner: str | None, lock: bool = False
 ) -> tuple[Quote, Job] | None:
-    """A quote and its job, unless the job belongs to someone else while only those of `only_owner` may be seen."""
-    query = select(Quote, Job).join(Job, col(Job.id) == col(Quote.job_id)).where(Quote.id == quote_id)
+    """A quote and its job, unless the job belongs to someone else while only those of `only_owner` may be seen.
+
+    To be written, the job is locked first and the quote read after that: all quotes of a job queue at the job, since
+    issuing one supersedes others.
+    """
+    query = select(Job).join(Quote, col(Quote.job_id) == col(Job.id)).where(Quote.id == quote_id)
     if only_owner is not None:
         query = query.where(Job.owner == only_owner)
-    found = session.exec(query.with_for_update() if lock else query).first()
-    return None if found is None else (found[0], found[1])
+    job = session.exec(query.with_for_update(of=Job) if lock else query).first()
+    if job is None:
+        return None
+    return session.exec(select(Quote).where(Quote.id == quote_id)).one(), job
 
 
 def quotes_of_job(session: Session, job_id: str) -> list[Quote]:
@@ -38,6 +53,18 @@ def issued_of_job(session: Session, job_id: str) -> list[Quote]:
     return list(session.exec(select(Quote).where(Quote.job_id == job_id, Quote.state == QuoteState.ISSUED)))
 
 
+def numbered_of_job(session: Session, job_id: str) -> list[Quote]:
+    """The quotes of a job that were ever issued, in the order of issue. The caller has locked the job."""
+    query = select(Quote).where(Quote.job_id == job_id, col(Quote.number).is_not(None))
+    return sorted(session.exec(query), key=lambda quote: (len(quote.number or ""), quote.number or ""))
+
+
+def issued_before(session: Session, quote: Quote) -> Quote | None:
+    """The revision of the same job before a quote; None for the first."""
+    query = select(Quote).where(Quote.job_id == quote.job_id, col(Quote.revision) < quote.revision)
+    return session.exec(query.order_by(col(Quote.revision).desc()).limit(1)).first()
+
+
 def add_event(
     session: Session,
     quote: Quote,
@@ -51,6 +78,20 @@ def add_event(
     """Add what happened to a quote. Its place in the order is taken under a lock that lasts to the commit."""
     quote.state = event
     session.add(quote)
+    return note_event(session, quote, event, by=by, now=now, reason=reason, payload=payload)
+
+
+def note_event(
+    session: Session,
+    quote: Quote,
+    event: str,
+    *,
+    by: str,
+    now: datetime,
+    reason: str = "",
+    payload: dict[str, Any] | None = None,
+) -> QuoteEvent:
+    """Add what happened around a quote and leaves its state as it is: an approved variation, say."""
     session.flush()
     happened = QuoteEvent(
         seq=take_number(session, "quote_event"),
@@ -89,3 +130,31 @@ def acceptances(session: Session, quote_id: str) -> list[AskAcceptance]:
     """The findings of a quote that someone accepted."""
     query = select(AskAcceptance).where(AskAcceptance.quote_id == quote_id)
     return list(session.exec(query.order_by(col(AskAcceptance.code), col(AskAcceptance.where))))
+
+
+def keep_prices(session: Session, quote_id: str, *, price_list_version: str, body: bytes, sha256: str) -> None:
+    """Keep the unit prices that a draft is made with, in place of those that were kept before."""
+    session.merge(QuotePrices(quote_id=quote_id, price_list_version=price_list_version, body=body, sha256=sha256))
+
+
+def prices_of(session: Session, quote_id: str) -> QuotePrices | None:
+    """The unit prices that a quote was made with."""
+    return session.get(QuotePrices, quote_id)
+
+
+def approvals(session: Session, quote_id: str) -> list[QuoteApproval]:
+    """Who let a quote go out below the margin floor, in order."""
+    query = select(QuoteApproval).where(QuoteApproval.quote_id == quote_id)
+    return list(session.exec(query.order_by(col(QuoteApproval.id))))
+
+
+def variations(session: Session, quote_id: str) -> list[Variation]:
+    """The variations of a quote in the order in which they were proposed."""
+    query = select(Variation).where(Variation.quote_id == quote_id)
+    return list(session.exec(query.order_by(col(Variation.place))))
+
+
+def variation_by_id(session: Session, quote_id: str, variation_id: str) -> Variation | None:
+    """One variation of a quote. The caller has locked the quote."""
+    query = select(Variation).where(Variation.quote_id == quote_id, Variation.id == variation_id)
+    return session.exec(query).first()

@@ -12,9 +12,9 @@ from pydantic import ValidationError
 
 import seed_data
 from models.catalogue import Catalogue, PriceList
-from models.catalogue.prices import price_lines_from_rows
+from models.catalogue.prices import RefusedRow, price_lines_from_rows
 from models.labour.tasks import labour_rules
-from models.pricing.rates import rates_from
+from models.pricing.rates import Rates, rates_from
 from models.reference import load
 from models.reference.money_rules import load_money_rules
 from models.reference.place import load_place
@@ -53,24 +53,70 @@ def catalogue_from_folder(folder: Path) -> Catalogue:
         raise BrokenSeed(f"{table}, {place}, {'.'.join(map(str, field))}: {first['msg']}") from fault
 
 
+TABLES_OF_KIND: dict[str, dict[str, str]] = {
+    "recipes": {"recipes": "recipes.csv"},
+    "labour_tasks": {
+        "tasks": "labour_tasks.csv",
+        "hours": "task_hours.csv",
+        "order": "task_order.csv",
+        "factors": "task_factors.csv",
+    },
+    "rates": {"rates": "rates.json"},
+    "stage_plans": {"stages": "rates.json"},
+    "crews": {"crews": "labour.json"},
+    "calendars": {"bank_holidays": "bank_holidays.csv", "waiting_times": "waiting_times.json"},
+}
+"""The kinds of rules that the firm edits, each with its tables and the file that each table is seeded from."""
+Content = dict[str, Any]
+"""One kind of rules: by table its rows of text, or its document. The stages of payment are a kind of their own."""
+
+
+def contents_of_folder(folder: Path = SEED_FOLDER) -> dict[str, Content]:
+    """The content of each kind of rules as it stands in a folder of seed files."""
+    contents: dict[str, Content] = {}
+    for kind, tables in TABLES_OF_KIND.items():
+        contents[kind] = {
+            table: rows_of(folder / file) if file.endswith(".csv") else json.loads((folder / file).read_text("utf-8"))
+            for table, file in tables.items()
+        }
+    contents["stage_plans"]["stages"] = contents["rates"]["rates"].pop("stages")
+    return contents
+
+
 def rules_from_folder(folder: Path = SEED_FOLDER) -> Rules:
     """Everything that an estimate needs besides survey and choices, from a folder of seed files."""
-    record = json.loads((folder / "rates.json").read_text("utf-8"))
-    rates = rates_from(record)
-    catalogue = catalogue_from_folder(folder)
-    price_list = PriceList.of(
-        _version(folder), rates.valid_from, price_lines_from_rows(rows_of(folder / "price_list.csv"))
+    contents = contents_of_folder(folder)
+    rates = _rates(contents)
+    version = _version(folder)
+    price_list = PriceList.of(version, rates.valid_from, price_lines_from_rows(rows_of(folder / "price_list.csv")))
+    return rules_from_contents(
+        contents, version=version, catalogue=catalogue_from_folder(folder), price_list=price_list, check_listed=True
     )
-    recipes = recipes_from_rows(rows_of(folder / "recipes.csv"), price_list)
+
+
+def rules_from_contents(
+    contents: dict[str, Content],
+    *,
+    version: str,
+    catalogue: Catalogue,
+    price_list: PriceList,
+    check_listed: bool,
+    on: date | None = None,
+    versions: dict[str, str] | None = None,
+) -> Rules:
+    """Everything that an estimate needs, from the content of each kind of rules, a catalogue and a price list.
+
+    With `check_listed`, recipes may name only what the list holds. With `on`, only what is sold then is offered.
+    Raises ValueError that names file, row or entry, and the reason.
+    """
+    rates = _rates(contents)
+    recipes = recipes_from_rows(contents["recipes"]["recipes"], price_list if check_listed else None)
+    tasks = contents["labour_tasks"]
     labour = labour_rules(
-        rows_of(folder / "labour_tasks.csv"),
-        rows_of(folder / "task_hours.csv"),
-        rows_of(folder / "task_order.csv"),
-        rows_of(folder / "task_factors.csv"),
-        json.loads((folder / "labour.json").read_text("utf-8")),
+        tasks["tasks"], tasks["hours"], tasks["order"], tasks["factors"], contents["crews"]["crews"]
     )
     return Rules(
-        version=_version(folder),
+        version=version,
         reference=load(),
         place=load_place(),
         money=load_money_rules(),
@@ -79,22 +125,36 @@ def rules_from_folder(folder: Path = SEED_FOLDER) -> Rules:
         recipes=recipes,
         labour=labour,
         rates=rates,
-        bank_holidays=_bank_holidays(folder),
-        offers=offers_of(catalogue=catalogue, price_list=price_list, recipes=recipes, labour=labour, rates=rates),
-        waiting=_waiting_times(folder),
+        bank_holidays=_bank_holidays(contents["calendars"]["bank_holidays"]),
+        offers=offers_of(
+            catalogue=catalogue, price_list=price_list, recipes=recipes, labour=labour, rates=rates, on=on
+        ),
+        waiting=_waiting_times(contents["calendars"]["waiting_times"]),
+        versions=versions or {},
     )
 
 
-def _bank_holidays(folder: Path) -> dict[str, frozenset[date]]:
+def _rates(contents: dict[str, Content]) -> Rates:
+    return rates_from({**contents["rates"]["rates"], "stages": contents["stage_plans"]["stages"]})
+
+
+def _bank_holidays(rows: list[dict[str, str]]) -> dict[str, frozenset[date]]:
     days: dict[str, set[date]] = defaultdict(set)
-    for row in rows_of(folder / "bank_holidays.csv"):
-        days[row["nation"]].add(date.fromisoformat(row["on"]))
+    for number, row in enumerate(rows, 2):
+        try:
+            days[row["nation"]].add(date.fromisoformat(row["on"]))
+        except KeyError as fault:
+            raise RefusedRow("bank_holidays.csv", number, f"there is no column {fault.args[0]}") from fault
+        except ValueError as fault:
+            raise RefusedRow("bank_holidays.csv", number, f"on {row['on']!r} is no date like 2026-05-04") from fault
     return {nation: frozenset(found) for nation, found in days.items()}
 
 
-def _waiting_times(folder: Path) -> WaitingTimes:
-    record = json.loads((folder / "waiting_times.json").read_text("utf-8"))
-    record.pop("note", None)
+def _waiting_times(document: dict[str, Any]) -> WaitingTimes:
+    record = {name: value for name, value in document.items() if name != "note"}
+    for name, value in record.items():
+        if value is not None and (not isinstance(value, int) or isinstance(value, bool) or not 0 <= value <= 730):
+            raise BrokenSeed(f"waiting_times.json: {name} is whole days from 0 to 730 or null, not {value!r}")
     try:
         return WaitingTimes(**record)
     except TypeError as fault:

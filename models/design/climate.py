@@ -1,5 +1,6 @@
 """Which outdoor temperatures belong to the place: design temperature at the house's altitude, and the months."""
 
+from collections.abc import Iterable
 from decimal import ROUND_FLOOR
 from typing import Final
 
@@ -26,6 +27,14 @@ _PERCENTILES: Final = {"99": "temp_99_c", "99_6": "temp_99_6_c"}
 class UnknownStation(ValueError):
     """The house names a weather station that the table of design temperatures lacks; lists those it has."""
 
+    def __init__(self, station: str, there: Iterable[str]) -> None:
+        self.station = station
+        self.there = tuple(sorted(there))
+        super().__init__(
+            f"there is no weather station '{station}' in the table of design temperatures; "
+            f"it has {', '.join(self.there)}"
+        )
+
 
 class UnknownRule(ValueError):
     """An altitude rule or a percentile that is not among the known ones; lists those."""
@@ -40,10 +49,7 @@ def climate(*, house: House, reference: Reference, altitude_rule: str, percentil
     """
     station = reference.stations.get(house.weather_station)
     if station is None:
-        raise UnknownStation(
-            f"there is no weather station '{house.weather_station}' in the table of design temperatures; "
-            f"it has {', '.join(sorted(reference.stations))}"
-        )
+        raise UnknownStation(house.weather_station, reference.stations)
     rule = reference.altitude_rules.get(altitude_rule)
     if rule is None:
         raise UnknownRule(f"no altitude rule '{altitude_rule}'; there are {', '.join(reference.altitude_rules)}")

@@ -57,6 +57,7 @@ def space_check(*, place: CylinderPlace, cylinder: Cylinder, discharge: Discharg
                 (row for row in discharge.tried if row[0] == discharge.d2_od_mm), discharge.tried[-1]
             )
             checks.append(("relief discharge, m", resistance_m, limit_m, passes))
+        findings += tuple(finding for finding in discharge.findings if finding.strength == "stop")
     return SpaceCheck(cylinder.sku, all(ok for *_, ok in checks), tuple(checks), findings)
 
 

@@ -12,10 +12,21 @@ from typing import Literal, NamedTuple
 from models.design.results import EmitterAction, EmitterPrices, EmitterSchedule, EmitterStep, RoomEmitters, RoomLoss
 from models.findings import Finding
 from models.money import pence
-from models.physics.emission import floor_limit_w_per_m2, mean_water_temp_c, output_ratio
+from models.physics.emission import (
+    FLOOR_TEMP_LIMIT_C,
+    RATED_EXCESS_K,
+    floor_limit_w_per_m2,
+    floor_temp_c,
+    log_mean_excess_k,
+    mean_water_temp_c,
+    output_ratio,
+)
+from models.physics.floor_heating import floor_coefficient_w_per_m2k
+from models.physics.friction import PLASTIC_BORES_MM, STEEL_BORES_MM
+from models.reference.floor_heating import load_floor_heating
 from models.reference.load import Tube
 from models.sources import COMMON_PRACTICE, Source, Why
-from models.survey import Emitter, Room, WallSpace
+from models.survey import Emitter, Pipework, Room, WallSpace
 from models.units import UNKNOWN, exact
 
 SOURCE = Source("BS EN 442-2:2014", "characteristic equation, arithmetic mean excess temperature")
@@ -39,8 +50,13 @@ FACE_W_PER_M2 = {"column": 2000.0, "towel_rail": 650.0, "fan_assisted": 3000.0}
 FACE_WATER_L_PER_M2 = {"column": 25.0, "towel_rail": 5.0, "fan_assisted": 1.5}
 UNKNOWN_SIZE_WATER_L = 6.0
 FLOOR_W_PER_M2K = 3.0
+"""Of a floor of unknown build, per kelvin of mean water above the room: pipes 200 mm apart under thin wood."""
 FLOOR_WATER_L_PER_M2 = 0.9
 FLOOR_EXPONENT = 1.0
+FLOOR_PIPE_OD_M = 0.016
+FLOOR_SCREED_W_PER_MK = 1.2
+"""Pipe and cement screed of floor heating: the usual ones (from memory)."""
+FLOOR_SOURCE = Source("BS EN 1264-2:2021", "system type A; surface temperature limits")
 
 WET_ROOMS = frozenset({"bathroom", "shower_room", "toilet"})
 WET_KINDS = frozenset({"panel", "column", "towel_rail"})
@@ -55,7 +71,14 @@ SHORT_STOP_RATIO = 0.10
 SMALL_NEED_W = 100.0
 TAIL_VELOCITY_M_PER_S = 1.0
 WATER_J_PER_M3K = 4180.0 * 992.0
+MICROBORE_MM = 10
+LOOP_SOURCE = Source("common practice: half the water of a single pipe goes through an emitter", "", "common practice")
+LAST_ON_LOOP_RATIO = 0.5
+"""Where on the loop nobody knows, the emitter counts as the last: its water is half the circuit's drop below the
+mean."""
 _HAIR_RATIO = 1e-9
+_FLOOR = 0.0
+"""Stands in the place of an exponent for the law of floors: output goes with the logarithmic mean (BS EN 1264-2)."""
 
 
 class _Rated(NamedTuple):
@@ -92,6 +115,14 @@ class _Option(NamedTuple):
     product: _Product | None
 
 
+class _Floor(NamedTuple):
+    """A heated floor: what keeps its water cool, its area, and the surface temperature that it may have."""
+
+    mixing: Literal["yes", "no", "unknown"]
+    area_m2: float
+    limit_temp_c: float
+
+
 _Ratios = dict[float, float]
 _NOTHING = _Option(0, 0.0, 1.0, inf, "nothing", 0.0, None)
 
@@ -114,15 +145,19 @@ class _Slot(NamedTuple):
     tail_mm: int | None
     run_m: float
     run_assumed: bool
+    floor: _Floor | None = None
 
 
 class _RoomOptions(NamedTuple):
+    """`cooler_ratio`: how far the room's water is below the circuit's mean, as a share of its drop (single pipe)."""
+
     room_id: str
     name: str
     room_temp_c: float
     needed_w: float
     slots: tuple[_Slot, ...]
     as_found: tuple[_Rated, ...]
+    cooler_ratio: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,6 +177,7 @@ class EmitterOptions:
     exponents: frozenset[float]
     tail_bore_mm: Mapping[int, float]
     findings: tuple[Finding, ...]
+    radiators: bool = True
 
 
 # By identity, with the prices held so that it stays theirs: a price list is asked far more often than it changes.
@@ -177,9 +213,7 @@ def _range(prices: EmitterPrices) -> EmitterRange:
         )  # fmt: skip
         goods_pence = offer.cost_pence + prices.valve_pair_pence
         swaps.append(
-            _Option(
-                goods_pence + swap_pence, item.output_50k_w, item.exponent, inf, "swap", prices.swap_hours, product
-            )
+            _Option(goods_pence + swap_pence, item.output_50k_w, item.exponent, inf, "swap", prices.swap_hours, product)
         )
         adds.append(
             _Option(goods_pence + add_pence, item.output_50k_w, item.exponent, inf, "add", prices.add_hours, product)
@@ -194,20 +228,33 @@ def emitter_options(
     prices: EmitterPrices,
     tubes: Mapping[int, Tube],
     policy: Policy = "least_cost",
+    pipework: Pipework | None = None,
 ) -> EmitterOptions:
     """Everything that can be done about the emitters of each room, with its cost, before a flow temperature is known.
 
     Common practice, no source: a product fits a wall space when its length, height and depth do; wet rooms take
     panels, columns or towel rails, other rooms no towel rails; a leaking or corroded emitter is never kept, one that
     the customer wishes to keep is never swapped. A swap or an addition brings a pair of valves, a kept emitter only
-    where its own are worn or unknown. `policy` "keep" changes nothing but unsound emitters. Raises KeyError for a
-    room without a loss.
+    where its own are worn or unknown. `policy` "keep" changes nothing but unsound emitters. An emitter that the
+    customer supplies is hung at the cost of a swap without its own price.
+
+    `pipework` is that of the house: its material gives the bore of the tails, its branches the size of those that
+    were not looked at, a single pipe the water of each room (see `loop_places`). Raises KeyError for a room without a
+    loss.
     """
     offered = emitter_range(prices=prices)
     swap_fits, add_fits = _fitting(offered.swaps), _fitting(offered.adds)
     valve_pence = prices.valve_pair_pence + _labour_pence(prices, prices.valve_hours)
     removal = _Option(_labour_pence(prices, prices.swap_hours), 0.0, 1.0, inf, "remove", prices.swap_hours, None)
-    notes = _Notes([], [], [], [], [])
+    notes = _Notes([], [], [], [], [], [], [], [])
+    single_pipe = pipework is not None and pipework.layout == "single_pipe"
+    cooler = loop_places(rooms=rooms, losses=losses) if single_pipe else {}
+    branch_mm = None if pipework is None or pipework.branch_mm == UNKNOWN else pipework.branch_mm
+    hung = _Option(
+        prices.valve_pair_pence + prices.swap_parts_pence + _labour_pence(prices, prices.swap_hours), 0.0, 1.0, inf,
+        "swap", prices.swap_hours, None,
+    )  # fmt: skip
+    floors = others = 0
     exponents = {1.0, *(option.exponent for option in offered.swaps)}
     made: list[_RoomOptions] = []
     for room in rooms:
@@ -219,25 +266,55 @@ def emitter_options(
         for emitter in room.emitters:
             rated = _rated(room, emitter, loss.room_temp_c, notes)
             exponents.add(rated.exponent)
+            if emitter.kind == "floor_heating":
+                floors += 1
+            else:
+                others += 1
+            space = spaces.get(emitter.id)
+            if emitter.customer_supplies:
+                notes.customer_supplies.append(room.name)
+                slots.append(_supplied_slot(room, emitter, rated, hung, space))
+                continue
             as_found.append(rated)
             worn = emitter.valves in WORN_VALVES
             keep = _Option(valve_pence if worn else 0, *rated, "keep", prices.valve_hours if worn else 0.0, None)
-            slots.append(
-                _emitter_slot(room, emitter, keep, removal, spaces.get(emitter.id), kinds, swap_fits, policy, notes)
-            )
+            slots.append(_emitter_slot(room, emitter, keep, removal, space, kinds, swap_fits, policy, notes, branch_mm))
         if policy == "least_cost":
             slots += [_free_slot(space, kinds, add_fits, prices) for space in room.wall_spaces if space.emitter is None]
         made.append(
             _RoomOptions(
-                room.id, room.name, loss.room_temp_c, max(loss.heat_loss_w, 0.0), tuple(slots), tuple(as_found)
+                room.id, room.name, loss.room_temp_c, max(loss.heat_loss_w, 0.0), tuple(slots), tuple(as_found),
+                cooler.get(room.id, LAST_ON_LOOP_RATIO) if single_pipe else 0.0,
             )
-        )
-    return EmitterOptions(
-        tuple(made),
-        frozenset(exponents),
-        {od_mm: tube.bore_mm for od_mm, tube in tubes.items()},
-        tuple(_survey_findings(notes)),
-    )
+        )  # fmt: skip
+    bores_mm = {od_mm: tube.bore_mm for od_mm, tube in tubes.items()}
+    if pipework is not None:
+        bores_mm |= {"plastic": PLASTIC_BORES_MM, "steel": STEEL_BORES_MM}.get(pipework.material, {})
+    findings = _survey_findings(notes)
+    if single_pipe and floors + others:
+        findings.append(_single_pipe(made, cooler))
+    return EmitterOptions(tuple(made), frozenset(exponents), bores_mm, tuple(findings), others > 0)
+
+
+def loop_places(*, rooms: Sequence[Room], losses: Mapping[str, RoomLoss]) -> dict[str, float]:
+    """How far the water of each room on a single pipe is below the circuit's mean, as a share of the circuit's drop.
+
+    Common practice, no source: half the water of the pipe goes through an emitter and falls twice as far as the pipe
+    does there, so that its mean is the pipe's temperature behind it: flow - drop x (heat of all rooms up to and with
+    this one) / (heat of all). A room stands where its last emitter does. Nothing where an emitter has no place.
+    """
+    places = {room.id: max(e.loop_place or 0 for e in room.emitters) for room in rooms if room.emitters}
+    if not places or any(emitter.loop_place is None for room in rooms for emitter in room.emitters):
+        return {}
+    heat_w = {room_id: max(losses[room_id].heat_loss_w, 0.0) for room_id in places}
+    all_w = sum(heat_w.values())
+    if all_w <= 0:
+        return {}
+    found, so_far_w = {}, 0.0
+    for room_id in sorted(places, key=places.__getitem__):
+        so_far_w += heat_w[room_id]
+        found[room_id] = so_far_w / all_w - 0.5
+    return found
 
 
 def emitter_schedule(*, options: EmitterOptions, flow_temp_c: float, delta_t_k: float) -> EmitterSchedule:
@@ -250,7 +327,7 @@ def emitter_schedule(*, options: EmitterOptions, flow_temp_c: float, delta_t_k: 
     return_temp_c = flow_temp_c - delta_t_k
     mean_c = (flow_temp_c + return_temp_c) / 2
     at = f"{flow_temp_c:g}/{return_temp_c:g} °C"
-    ratios_by_temp: dict[float, _Ratios] = {}
+    ratios_by_temp: dict[tuple[float, float], _Ratios] = {}
     tail_limit_w = {
         od_mm: TAIL_VELOCITY_M_PER_S * pi / 4 * (bore_mm / 1000) ** 2 * WATER_J_PER_M3K * delta_t_k
         for od_mm, bore_mm in options.tail_bore_mm.items()
@@ -261,8 +338,10 @@ def emitter_schedule(*, options: EmitterOptions, flow_temp_c: float, delta_t_k: 
     valves_assumed: list[str] = []
     hottest_c, governing = -inf, None
     water_l = 0.0
+    floors_cool: list[tuple[str, float]] = []
     for room in options.rooms:
-        ratios = _ratios_at(room.room_temp_c, mean_c, options.exponents, ratios_by_temp)
+        cooler_k = room.cooler_ratio * delta_t_k
+        ratios = _ratios_at(room.room_temp_c, mean_c - cooler_k, delta_t_k, options.exponents, ratios_by_temp)
         steps: list[EmitterStep] = []
         cost_pence, hours_h, output_w = 0, 0.0, 0.0
         final: list[tuple[float, float]] = []
@@ -274,9 +353,12 @@ def emitter_schedule(*, options: EmitterOptions, flow_temp_c: float, delta_t_k: 
             if action == "nothing":
                 continue
             step_w = rated_w * ratios[exponent]
-            if step_w > limit_w:
-                step_w = limit_w
-                findings.append(_floor_at_limit(room, slot, step_w))
+            if slot.floor is not None and rated_w > 0:
+                if step_w > limit_w:
+                    findings.append(_floor_at_limit(room, slot, option, slot.floor, step_w, delta_t_k, at))
+                    step_w = limit_w
+                elif step_w > 0:
+                    floors_cool.append((room.name, _surface_c(room, slot.floor, step_w)))
             steps.append(_step(slot, action, product, step_w))
             water_l += steps[-1].water_l
             done.add(action)
@@ -284,7 +366,7 @@ def emitter_schedule(*, options: EmitterOptions, flow_temp_c: float, delta_t_k: 
             hours_h += option_h
             output_w += step_w
             if rated_w > 0:
-                final.append((rated_w, exponent))
+                final.append((rated_w, FLOOR_EXPONENT if exponent == _FLOOR else exponent))
             if slot.tail_mm is not None:
                 tails.append((slot, step_w))
             if action == "keep":
@@ -315,13 +397,14 @@ def emitter_schedule(*, options: EmitterOptions, flow_temp_c: float, delta_t_k: 
             limit_w = tail_limit_w.get(slot.tail_mm or 0, inf)
             if carried_w > limit_w:
                 findings.append(_tail(room, slot, carried_w, limit_w, delta_t_k))
-        if needed_w > 0 and not _enough_at(hottest_c - room.room_temp_c, final, needed_w):
+        if needed_w > 0 and not _enough_at(hottest_c - cooler_k - room.room_temp_c, final, needed_w):
             wanted_c = mean_water_temp_c(load_w=needed_w, emitters=final, room_temp_c=room.room_temp_c)
-            if wanted_c is None:
-                wanted_c = inf
+            wanted_c = inf if wanted_c is None else wanted_c + cooler_k
             if wanted_c > hottest_c:
                 hottest_c, governing = wanted_c, room.room_id
     findings += _assumption_findings(runs_assumed, valves_assumed)
+    if floors_cool and options.radiators:
+        findings.append(_floors_beside_radiators(floors_cool, at))
     return EmitterSchedule(
         flow_temp_c,
         return_temp_c,
@@ -354,14 +437,19 @@ def emitter_cost(*, options: EmitterOptions, flow_temp_c: float, delta_t_k: floa
     BS EN 442-2:2014 and common practice as there.
     """
     mean_c = (flow_temp_c + flow_temp_c - delta_t_k) / 2
-    ratios_by_temp: dict[float, _Ratios] = {}
+    ratios_by_temp: dict[tuple[float, float], _Ratios] = {}
     cost_pence, changed, hours_h, stops = 0, 0, 0.0, False
     for room in options.rooms:
-        ratios = _ratios_at(room.room_temp_c, mean_c, options.exponents, ratios_by_temp)
+        mean_here_c = mean_c - room.cooler_ratio * delta_t_k
+        ratios = _ratios_at(room.room_temp_c, mean_here_c, delta_t_k, options.exponents, ratios_by_temp)
         output_w = room_hours_h = 0.0
         for slot, option in zip(room.slots, _cheapest(room.slots, room.needed_w, ratios), strict=True):
             cost, rated_w, exponent, limit_w, _, option_h, product = option
-            output_w += min(rated_w * ratios[exponent], limit_w)
+            step_w = rated_w * ratios[exponent]
+            if step_w > limit_w:
+                stops = stops or (slot.floor is not None and slot.floor.mixing == "no")
+                step_w = limit_w
+            output_w += step_w
             cost_pence += cost
             room_hours_h += option_h
             if product is not None:
@@ -374,14 +462,29 @@ def emitter_cost(*, options: EmitterOptions, flow_temp_c: float, delta_t_k: floa
 
 
 def _ratios_at(
-    room_temp_c: float, mean_c: float, exponents: frozenset[float], known: dict[float, _Ratios]
+    room_temp_c: float,
+    mean_c: float,
+    delta_t_k: float,
+    exponents: frozenset[float],
+    known: dict[tuple[float, float], _Ratios],
 ) -> _Ratios:
-    """Output ratios by exponent in a room, worked out once for each room temperature."""
-    ratios = known.get(room_temp_c)
+    """Output ratios by exponent in a room, worked out once for each room temperature and water."""
+    ratios = known.get((room_temp_c, mean_c))
     if ratios is None:
         excess_k = mean_c - room_temp_c
-        ratios = known[room_temp_c] = {n: output_ratio(excess_k=excess_k, exponent=n) for n in exponents}
+        ratios = known[room_temp_c, mean_c] = {n: output_ratio(excess_k=excess_k, exponent=n) for n in exponents}
+        if _FLOOR in ratios:
+            ratios[_FLOOR] = _floor_ratio(mean_c, delta_t_k, room_temp_c)
     return ratios
+
+
+def _floor_ratio(mean_c: float, delta_t_k: float, room_temp_c: float) -> float:
+    """Output of a floor as a share of that at 50 K; none where its return is no warmer than the room."""
+    flow_c, return_c = mean_c + delta_t_k / 2, mean_c - delta_t_k / 2
+    if return_c <= room_temp_c:
+        return 0.0
+    excess_k = log_mean_excess_k(flow_temp_c=flow_c, return_temp_c=return_c, room_temp_c=room_temp_c)
+    return excess_k / RATED_EXCESS_K
 
 
 # --- what can be done ------------------------------------------------------------------------------------------------
@@ -395,6 +498,9 @@ class _Notes(NamedTuple):
     wish_overruled: list[str]
     condition_unknown: list[str]
     cannot_be_swapped: list[str]
+    customer_supplies: list[str]
+    floor_unknown: list[str]
+    floor_outside: list[tuple[str, str]]
 
 
 def _labour_pence(prices: EmitterPrices, hours_h: float) -> int:
@@ -453,6 +559,7 @@ def _emitter_slot(
     fits: _Fits,
     policy: Policy,
     notes: _Notes,
+    branch_mm: int | None,
 ) -> _Slot:
     unsound = emitter.condition in UNSOUND
     found: list[_Option] = []
@@ -474,6 +581,8 @@ def _emitter_slot(
     options = (stays, *found)
     if found and found[0].cost_pence < stays.cost_pence:
         options = tuple(sorted(options, key=_order))
+    is_floor = emitter.kind == "floor_heating"
+    tail_mm = emitter.tail_mm if emitter.tail_mm != UNKNOWN else None if is_floor else branch_mm
     return _Slot(
         options,
         0,
@@ -484,10 +593,24 @@ def _emitter_slot(
         _water_l(room, emitter),
         emitter.valves in WORN_VALVES,
         emitter.valves == UNKNOWN,
-        emitter.tail_mm if emitter.tail_mm != UNKNOWN else None,
+        tail_mm,
         0.0,
         False,
+        _Floor(emitter.mixing_valve, room.floor_area_m2, FLOOR_TEMP_LIMIT_C[_zone(room)]) if is_floor else None,
     )
+
+
+def _supplied_slot(room: Room, emitter: Emitter, rated: _Rated, hung: _Option, space: WallSpace | None) -> _Slot:
+    """An emitter that the customer brings: it is hung, and nothing else takes its place."""
+    option = hung._replace(output_50k_w=rated.output_50k_w, exponent=rated.exponent, limit_w=rated.limit_w)
+    return _Slot(
+        (option,), 0, False, emitter.id, space.id if space is not None else None, _described(emitter),
+        _water_l(room, emitter), True, False, None, 0.0, False,
+    )  # fmt: skip
+
+
+def _zone(room: Room) -> str:
+    return "bathroom" if room.use in WET_ROOMS else "occupied"
 
 
 def _described(emitter: Emitter) -> str:
@@ -505,12 +628,7 @@ def _described(emitter: Emitter) -> str:
 def _rated(room: Room, emitter: Emitter, room_temp_c: float, notes: _Notes) -> _Rated:
     """Rated output of an emitter, estimated from kind, type and face where it was not known."""
     if emitter.kind == "floor_heating":
-        zone = "bathroom" if room.use in WET_ROOMS else "occupied"
-        limit_w = floor_limit_w_per_m2(zone=zone, room_temp_c=room_temp_c) * room.floor_area_m2
-        if emitter.output_50k_w != UNKNOWN:
-            return _Rated(emitter.output_50k_w, emitter.exponent, limit_w)
-        notes.output_assumed.append(room.name)
-        return _Rated(FLOOR_W_PER_M2K * 50 * room.floor_area_m2, FLOOR_EXPONENT, limit_w)
+        return _rated_floor(room, emitter, room_temp_c, notes)
     if emitter.output_50k_w != UNKNOWN:
         return _Rated(emitter.output_50k_w, emitter.exponent, inf)
     face_m2 = _face_m2(emitter)
@@ -521,6 +639,33 @@ def _rated(room: Room, emitter: Emitter, room_temp_c: float, notes: _Notes) -> _
     if emitter.kind == "panel":
         return _Rated(PANEL_W_PER_M2[_panel_type(emitter)] * face_m2, emitter.exponent, inf)
     return _Rated(FACE_W_PER_M2[emitter.kind] * face_m2, emitter.exponent, inf)
+
+
+def _rated_floor(room: Room, emitter: Emitter, room_temp_c: float, notes: _Notes) -> _Rated:
+    """A floor by BS EN 1264-2 where its build is known, else by what a usual floor gives."""
+    limit_w = 0.0
+    if FLOOR_TEMP_LIMIT_C[_zone(room)] > room_temp_c:
+        limit_w = floor_limit_w_per_m2(zone=_zone(room), room_temp_c=room_temp_c) * room.floor_area_m2
+    if emitter.output_50k_w != UNKNOWN:
+        return _Rated(emitter.output_50k_w, emitter.exponent, limit_w)
+    spacing_mm, covering, screed_mm = emitter.pipe_spacing_mm, emitter.covering_m2k_per_w, emitter.screed_mm
+    if spacing_mm == UNKNOWN or covering == UNKNOWN or screed_mm == UNKNOWN:
+        notes.floor_unknown.append(room.name)
+        return _Rated(FLOOR_W_PER_M2K * RATED_EXCESS_K * room.floor_area_m2, _FLOOR, limit_w)
+    coefficient = floor_coefficient_w_per_m2k(
+        pipe_spacing_m=spacing_mm / 1000,
+        covering_m2k_per_w=covering,
+        screed_m=screed_mm / 1000,
+        screed_conductivity_w_per_mk=FLOOR_SCREED_W_PER_MK,
+        pipe_od_m=FLOOR_PIPE_OD_M,
+        table=load_floor_heating(),
+    )
+    if coefficient is None:
+        notes.floor_outside.append(
+            (room.name, f"pipes {spacing_mm} mm apart, {screed_mm} mm of screed, covering of {covering:g} m2K/W")
+        )
+        return _Rated(0.0, _FLOOR, limit_w)
+    return _Rated(coefficient * RATED_EXCESS_K * room.floor_area_m2, _FLOOR, limit_w)
 
 
 def _panel_type(emitter: Emitter) -> str:
@@ -659,6 +804,11 @@ def _step(slot: _Slot, action: str, product: _Product | None, output_w: float) -
             "swap", slot.emitter_id, slot.wall_space_id, product.sku, product.name, output_w, product.water_l, 0.0,
             False, True, product.kind == "fan_assisted",
         )  # fmt: skip
+    if action == "swap":
+        return EmitterStep(
+            "swap", slot.emitter_id, slot.wall_space_id, None, f"customer's own {slot.description}", output_w,
+            slot.water_l, 0.0, False, True,
+        )  # fmt: skip
     if action == "keep":
         return EmitterStep(
             "keep", slot.emitter_id, slot.wall_space_id, None, slot.description, output_w, slot.water_l, 0.0, False,
@@ -681,7 +831,7 @@ def _action(done: set[str], short_w: float) -> EmitterAction:
 
 def _words(slot: _Slot, action: str, product: _Product | None) -> str:
     if product is None:
-        return f"{slot.description} taken out"
+        return f"customer's own {slot.description} hung" if action == "swap" else f"{slot.description} taken out"
     return f"{product.name} added" if action == "add" else f"{slot.description} swapped for {product.name}"
 
 
@@ -742,6 +892,43 @@ def _survey_findings(notes: _Notes) -> list[Finding]:
                 "an emitter leaks or is corroded and nothing offered fits its place; it is taken out",
                 str(COMMON_PRACTICE),
                 "survey the wall space around it, or offer an emitter that fits",
+            )
+        )
+    if notes.customer_supplies:
+        said.append(
+            Finding(
+                "emitter_supplied_by_customer",
+                "ask",
+                _listed(notes.customer_supplies),
+                f"the customer brings {len(notes.customer_supplies)} emitters: they are hung but not in the bill, and "
+                "the firm answers for its work, not for them; their output is taken as surveyed",
+                str(COMMON_PRACTICE),
+                "see the maker's output at 50 K to EN 442, the connections and the brackets before the day of the "
+                "work, and write down who answers for them",
+            )
+        )
+    if notes.floor_unknown:
+        said.append(
+            Finding(
+                "floor_build_unknown",
+                "note",
+                _listed(notes.floor_unknown),
+                f"spacing, screed or covering of the floor heating is not known; {FLOOR_W_PER_M2K:g} W/m2 for each "
+                "kelvin are taken",
+                str(FROM_MEMORY),
+                "find the drawings, or look with a thermal camera while it runs",
+            )
+        )
+    for name, build in notes.floor_outside:
+        said.append(
+            Finding(
+                "floor_outside_formula",
+                "ask",
+                name,
+                f"{build}: outside what the formula holds for (50 to 375 mm, at most 65 mm, at most 0.15 m2K/W); the "
+                "floor counts as giving 0 W",
+                str(load_floor_heating().source),
+                "give its output from its maker's design",
             )
         )
     if notes.condition_unknown:
@@ -813,14 +1000,83 @@ def _tail(room: _RoomOptions, slot: _Slot, carried_w: float, limit_w: float, del
     )
 
 
-def _floor_at_limit(room: _RoomOptions, slot: _Slot, output_w: float) -> Finding:
+def _surface_c(room: _RoomOptions, floor: _Floor, output_w: float) -> float:
+    return floor_temp_c(output_w_per_m2=output_w / floor.area_m2, room_temp_c=room.room_temp_c)
+
+
+def _floor_at_limit(
+    room: _RoomOptions,
+    slot: _Slot,
+    option: _Option,
+    floor: _Floor,
+    unmixed_w: float,
+    delta_t_k: float,
+    at: str,
+) -> Finding:
+    """A floor that would be too hot at the flow of the system: *note* with a mixing valve, *stop* without one."""
+    limit_w = option.limit_w
+    exponent = FLOOR_EXPONENT if option.exponent == _FLOOR else option.exponent
+    excess_k = RATED_EXCESS_K * float((limit_w / option.output_50k_w) ** (1 / exponent))
+    warmest_c = room.room_temp_c + excess_k + delta_t_k / 2
+    message = (
+        f"unmixed water of {at} would bring the surface of {slot.description} to "
+        f"{_surface_c(room, floor, unmixed_w):.1f} °C, over the {floor.limit_temp_c:g} °C that it may have; it is "
+        f"held to {limit_w:,.0f} W by a flow of at most {warmest_c:.0f} °C"
+    )
+    if floor.mixing == "no":
+        return Finding(
+            "floor_surface_too_hot",
+            "stop",
+            room.name,
+            f"{message}, and nothing mixes it down",
+            str(FLOOR_SOURCE),
+            f"a mixing valve with a pump for the floor, or a flow of at most {warmest_c:.0f} °C for the whole house",
+        )
     return Finding(
         "floor_at_its_limit",
-        "note",
+        "note" if floor.mixing == "yes" else "ask",
         room.name,
-        f"{slot.description} is held to {output_w:,.0f} W by the highest permitted floor temperature",
-        str(Source("BS EN 1264-2:2021", "surface temperature limits")),
-        "blend the water for this floor down",
+        message if floor.mixing == "yes" else f"{message}; whether a valve mixes it down is not recorded",
+        str(FLOOR_SOURCE),
+        f"set its mixing valve to {warmest_c:.0f} °C"
+        if floor.mixing == "yes"
+        else "look for a mixing valve at the manifold; without one this cannot be quoted",
+    )
+
+
+def _floors_beside_radiators(floors: Sequence[tuple[str, float]], at: str) -> Finding:
+    hottest = max(floors, key=lambda floor: floor[1])
+    return Finding(
+        "floor_heating_beside_radiators",
+        "note",
+        _listed([name for name, _ in floors]),
+        f"radiators and floor heating share water of {at}; the warmest floor, {hottest[0]}, has a surface of "
+        f"{hottest[1]:.1f} °C",
+        str(FLOOR_SOURCE),
+        "balance the floor apart from the radiators, and limit its flow temperature against a fault",
+    )
+
+
+def _single_pipe(rooms: Sequence[_RoomOptions], cooler: Mapping[str, float]) -> Finding:
+    if not cooler:
+        return Finding(
+            "single_pipe_order_unknown",
+            "stop",
+            "heating pipes",
+            "one pipe runs from emitter to emitter and their order is not known: later ones see cooler water; every "
+            "emitter is reckoned as the last",
+            str(LOOP_SOURCE),
+            "trace the loop and number its emitters, or convert it to two pipes and survey it so",
+        )
+    last = max((room for room in rooms if room.room_id in cooler), key=lambda room: room.cooler_ratio)
+    return Finding(
+        "single_pipe",
+        "ask",
+        "heating pipes",
+        f"one pipe runs from emitter to emitter: the water of {last.name}, the last of {len(cooler)} rooms, is "
+        f"{last.cooler_ratio:.0%} of the circuit's drop below its mean; the design counts on the order as surveyed",
+        str(LOOP_SOURCE),
+        "convert the loop to two pipes, which is not priced here, or accept the design for the loop as it is",
     )
 
 

@@ -67,6 +67,7 @@ def frost_protection(*, house: House, count: int, choice: Literal["valves", "gly
                 f"with a quarter of the volume glycol the first ice forms at {freezing_c:.0f} C; the mixture carries "
                 "less heat, is tested every year and goes back to a licensed disposal when it is changed",
                 str(SOURCE),
+                "put the yearly test of the mixture into the service plan",
             )
         )
         reason = "asked for" if choice == "glycol" else " and ".join(reasons)

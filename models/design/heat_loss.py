@@ -13,8 +13,18 @@ from models.findings import Finding
 from models.physics.conduction import equivalent_ground_u_w_per_m2k
 from models.reference import Reference
 from models.reference.load import HeatLossTable
-from models.sources import Source, Why
-from models.survey import BasementFloor, BasementWall, ByU, Element, GroundSlab, Room, Survey, SuspendedFloor
+from models.sources import COMMON_PRACTICE, Source, Why
+from models.survey import (
+    BasementFloor,
+    BasementWall,
+    ByTable,
+    ByU,
+    Element,
+    GroundSlab,
+    Room,
+    Survey,
+    SuspendedFloor,
+)
 from models.units import dyadic
 
 SOURCE = Source("BS EN 12831-1:2017", "functions 3 to 31, 33, 39, 48 and 49")
@@ -41,6 +51,8 @@ METHODS = {
 PARTY_WALL_POLICIES = ("neighbour_heated", "neighbour_at_10")
 DIFFER_BEYOND_RATIO = 0.2
 """Methods that differ by more than this share of the chosen one are worth a word: the firm's rule."""
+SEPARATED_RATIO = 1.1
+SEPARATION = Source("SAP 2012", "3.3.3, a conservatory that is thermally separated", "from memory")
 _MIRROR_KIND = {"floor": "ceiling", "ceiling": "floor", "roof": "floor"}
 _OVERHEAD = frozenset({"roof", "ceiling", "roof_window"})
 
@@ -51,6 +63,15 @@ class UnknownMethod(ValueError):
 
 class OutdoorTooWarm(ValueError):
     """A room that is to be no warmer than outdoors at design conditions: the method has no answer."""
+
+    def __init__(self, room: str, temp_c: float, outdoor_temp_c: float) -> None:
+        super().__init__(
+            f"room '{room}' is wanted at {temp_c:g} °C, which is not above the design outdoor temperature "
+            f"of {outdoor_temp_c:.1f} °C"
+        )
+        self.room = room
+        self.temp_c = temp_c
+        self.outdoor_temp_c = outdoor_temp_c
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +145,9 @@ class _House:
     simplified_w: list[float] = field(default_factory=list)
     neighbour_w: list[float] = field(default_factory=list)
     equivalent: list[str] = field(default_factory=list)
+    party: set[str] = field(default_factory=set)
+    over_unheated: list[tuple[str, float, float]] = field(default_factory=list)
+    to_conservatory: list[tuple[str, Element, float, float]] = field(default_factory=list)
 
 
 def heat_loss(
@@ -209,10 +233,7 @@ def _rooms(survey: Survey, reference: Reference, outdoor_temp_c: float) -> dict[
         wanted_temp_c = room.wanted_temp_c
         temp_c = reference.rooms[room.use].temp_c if wanted_temp_c is None else wanted_temp_c
         if temp_c <= outdoor_temp_c:
-            raise OutdoorTooWarm(
-                f"room '{room.name}' is wanted at {temp_c:g} °C, which is not above the design outdoor temperature "
-                f"of {outdoor_temp_c:.1f} °C"
-            )
+            raise OutdoorTooWarm(room.name, temp_c, outdoor_temp_c)
         high = None
         if room.height_m >= table.high_room_from_height_m:
             high = high_room(
@@ -309,6 +330,7 @@ def _elements(here: _Room, rooms: Mapping[str, _Room], rules: _Rules, house: _Ho
             other_side_temp_c = room_temp_c - difference_k
             difference_k += lift_k
         else:
+            house.party.add(construction)
             simple_ratio = factors.other_entity_ratio if rules.neighbour_counts else factors.heated_ratio
             other_side_temp_c = rules.table.neighbour_unheated_temp_c
             difference_k = room_temp_c - other_side_temp_c + lift_k
@@ -323,6 +345,11 @@ def _elements(here: _Room, rooms: Mapping[str, _Room], rules: _Rules, house: _Ho
         loss_w = (u_w_per_m2k + bridge_w_per_m2k) * area_m2 * difference_k
         simplified_w.append(simple_loss_w)
         standard_w.append(loss_w)
+        if faces == "unheated" and element.space is not None:
+            if element.space == "conservatory":
+                house.to_conservatory.append((room.name, element, u_w_per_m2k, loss_w))
+            elif kind == "floor" and element.space.startswith("room_"):
+                house.over_unheated.append((room.name, u_w_per_m2k, loss_w))
         ratio = difference_k / span_k
         if rules.simplified:
             area_m2, u_w_per_m2k, loss_w, ratio = simple_area_m2, simple_u_w_per_m2k, simple_loss_w, simple_ratio
@@ -429,7 +456,7 @@ def _result(
         room = here.room
         transmission_w = fsum([*here.outward_w, *here.flows_w])
         area_m2 = room.length_m * room.width_m
-        room_volume_m3 = area_m2 * room.height_m
+        room_volume_m3 = room.volume_m3
         floor_area_m2 += area_m2
         volume_m3 += room_volume_m3
         degrees += here.temp_c * room_volume_m3
@@ -467,6 +494,13 @@ def _result(
     mean_room_temp_c = degrees / volume_m3
     findings = [finding for value in u_values.values() for finding in value.findings]
     findings += _findings(rooms, rules, air, house, name, own, others)
+    findings += _rooms_out_of_the_ordinary(found, rooms)
+    if house.party:
+        findings += _party_wall_unknown(survey, house, u_values, own)
+    if house.over_unheated:
+        findings += _over_unheated(house)
+    if house.to_conservatory:
+        findings += _conservatory(survey, house, u_values)
     return HeatLoss(
         method=METHODS[name],
         rooms=tuple(rooms),
@@ -557,6 +591,146 @@ def _findings(
                     f"at {room.room_temp_c:g} °C the room takes in {-room.heat_loss_w:.0f} W more from its neighbours "
                     "than it loses; it needs no emitter to reach its temperature",
                     str(SOURCE),
+                )
+            )
+    return findings
+
+
+def _rooms_out_of_the_ordinary(found: list[_Room], rooms: list[RoomLoss]) -> list[Finding]:
+    """High rooms and rooms under a sloping ceiling."""
+    findings = []
+    for here, loss in zip(found, rooms, strict=True):
+        room = here.room
+        if here.high is not None:
+            findings.append(
+                Finding(
+                    "high_room",
+                    "note",
+                    room.name,
+                    f"{room.height_m:g} m high: at {here.temp_c:g} °C below, its air is {here.high.air_temp_c:.1f} °C "
+                    f"in the mean and {here.high.overhead_temp_c:.1f} °C under the ceiling; that is in its "
+                    f"{loss.heat_loss_w:,.0f} W",
+                    f"{SOURCE.document}, functions 48 and 49",
+                    "hang its emitters low, and where it is a stairwell heat the rooms that open into it",
+                )
+            )
+        mean_m = room.mean_height_m
+        if mean_m is None:
+            continue
+        if mean_m > room.height_m:
+            findings.append(
+                Finding(
+                    "mean_height_above_height",
+                    "ask",
+                    room.name,
+                    f"the mean height of {mean_m:g} m is more than the height of {room.height_m:g} m at its highest",
+                    str(SOURCE),
+                    "measure both again",
+                )
+            )
+        findings.append(
+            Finding(
+                "room_in_roof",
+                "note",
+                room.name,
+                f"under its sloping ceiling it holds {loss.volume_m3:.1f} m3 of air, {mean_m:g} m in the mean; slopes "
+                "and low walls count as surveyed",
+                str(SOURCE),
+                "measure wall spaces under the slope by the height of the low wall",
+            )
+        )
+        if not any(element.kind == "roof" and element.faces == "outside" for element in room.elements):
+            findings.append(
+                Finding(
+                    "slope_not_surveyed",
+                    "ask",
+                    room.name,
+                    f"its ceiling slopes and no roof of it was surveyed: its {loss.heat_loss_w:,.0f} W are without it",
+                    str(SOURCE),
+                    "add the slope as a roof to outdoors, and low walls as walls to the unheated roof space",
+                )
+            )
+    return findings
+
+
+def _party_wall_unknown(
+    survey: Survey, house: _House, u_values: Mapping[str, ConstructionU], own: MethodResult
+) -> list[Finding]:
+    unknown = [
+        construction
+        for construction in survey.constructions
+        if construction.id in house.party
+        and isinstance(construction, ByTable)
+        and (construction.row.endswith("unknown") or u_values[construction.id].assumed)
+    ]
+    if not unknown:
+        return []
+    added_w = fsum(house.neighbour_w)
+    return [
+        Finding(
+            "party_wall_unknown",
+            "ask",
+            ", ".join(construction.name for construction in unknown),
+            "nobody knows what the party wall is built of: U "
+            + ", ".join(f"{u_values[construction.id].u_w_per_m2k:.2f} W/m2K" for construction in unknown)
+            + f" is taken; with next door unheated {added_w:,.0f} W go through the party walls, "
+            f"{added_w / own.heat_loss_w:.0%} of the heat loss",
+            str(u_values[unknown[0].id].source),
+            "look in the loft whether the wall has a cavity, and ask whether next door is heated",
+        )
+    ]
+
+
+def _over_unheated(house: _House) -> list[Finding]:
+    return [
+        Finding(
+            "room_over_unheated",
+            "note",
+            name,
+            f"{loss_w:,.0f} W go down through its floor, U {u_w_per_m2k:.2f} W/m2K, into the unheated room below",
+            str(SOURCE),
+            "insulate between the joists, and lag what pipes run through the cold room",
+        )
+        for name, u_w_per_m2k, loss_w in house.over_unheated
+    ]
+
+
+def _conservatory(survey: Survey, house: _House, u_values: Mapping[str, ConstructionU]) -> list[Finding]:
+    """An unheated conservatory, and whether what parts it from the house is as good as the rest of the outside."""
+    outside: dict[str, tuple[float, float]] = {}
+    for room in survey.rooms:
+        for element in room.elements:
+            if element.faces == "outside":
+                area_m2, loss_w_per_k = outside.get(element.kind, (0.0, 0.0))
+                area = element.gross_area_m2
+                outside[element.kind] = (
+                    area_m2 + area,
+                    loss_w_per_k + area * u_values[element.construction].u_w_per_m2k,
+                )
+    lost_w = fsum(loss_w for *_, loss_w in house.to_conservatory)
+    findings = [
+        Finding(
+            "conservatory_unheated",
+            "note",
+            ", ".join(dict.fromkeys(name for name, *_ in house.to_conservatory)),
+            f"the conservatory is not heated and counts as outdoors: {lost_w:,.0f} W go into it",
+            str(COMMON_PRACTICE),
+            "take out what heats it today, and keep its door shut in winter",
+        )
+    ]
+    for name, element, u_w_per_m2k, _ in house.to_conservatory:
+        area_m2, loss_w_per_k = outside.get(element.kind, (0.0, 0.0))
+        if area_m2 and u_w_per_m2k > SEPARATED_RATIO * loss_w_per_k / area_m2:
+            findings.append(
+                Finding(
+                    "conservatory_not_separated",
+                    "ask",
+                    name,
+                    f"the {element.kind.replace('_', ' ')} to the conservatory has U {u_w_per_m2k:.2f} W/m2K, more "
+                    f"than a tenth above the {loss_w_per_k / area_m2:.2f} W/m2K of those to outdoors: it does not part "
+                    "the conservatory from the house",
+                    str(SEPARATION),
+                    "a door or window of outside quality",
                 )
             )
     return findings

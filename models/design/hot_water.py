@@ -180,6 +180,7 @@ def cylinder_choice(
                 f"the store is {100 * (ratio - 1):.0f} % larger than usual for {people} people: "
                 f"{hot_water.use} use, {hot_water.power_showers} pumped showers, {hot_water.baths} baths",
                 str(COMMON_PRACTICE),
+                "shower heads that use less water, if the household wants a smaller store",
             )
         )
     findings.extend(_main_findings(survey))
@@ -316,6 +317,8 @@ def _chosen(
                 f"the largest that fits is {smaller.name} of {smaller.volume_l:g} L: {smaller.volume_l / needed_l:.0%} "
                 "of what is needed, so that the hot water would run out in the busiest spell of the day"
             )
+        if check is not None:
+            findings.extend(finding for finding in check.findings if finding.strength == "stop")
         findings.append(
             Finding(
                 "cylinder_does_not_fit",
@@ -486,15 +489,51 @@ def _main_findings(survey: Survey) -> list[Finding]:
                 "scale reduction before the store",
             )
         )
+    if hot_water.power_showers:
+        found.append(
+            Finding(
+                "shower_pump_comes_out",
+                "ask",
+                "showers",
+                f"{hot_water.power_showers} pumped or rainfall showers: a pump may not draw on an unvented store and "
+                "comes out; such a shower takes what the main gives, and more hot water than usual",
+                str(COMMON_PRACTICE),
+                "agree with the household what its showers will give, measured at the main",
+            )
+        )
+    if hot_water.softened == "unknown":
+        found.append(
+            Finding(
+                "softener_not_looked_for",
+                "note",
+                "cold main",
+                "whether the water is softened is not recorded; makers of cylinders and inhibitors may not allow it",
+                str(COMMON_PRACTICE),
+                "look under the kitchen sink",
+            )
+        )
+    if survey.house.often_empty == "yes":
+        found.append(
+            Finding(
+                "store_stands_unused",
+                "note",
+                "hot water",
+                f"the house is often empty: water that stands lukewarm can carry legionella; heat the store to "
+                f"{HYGIENE_TEMP_C:g} °C and run every tap before it is used again",
+                "HSE L8 (from memory)",
+                "programme the hygiene cycle for the day before people come",
+            )
+        )
     if hot_water.softened == "yes":
         found.append(
             Finding(
                 "softened_water",
-                "note",
+                "ask",
                 "cold main",
                 "the water is softened: check the cylinder maker's limits, keep a hard drinking tap and fill the "
                 "heating circuit with water that its inhibitor allows",
                 str(COMMON_PRACTICE),
+                "fill the circuit from the unsoftened main, and have the limits of cylinder and coil in writing",
             )
         )
     return found

@@ -83,6 +83,8 @@ def choose_unit(
     if cover is not None and cover > OVERSIZED_RATIO:
         findings.append(_oversized(taken, heat_loss_w, cover))
     left = defrost_factor(outdoor_temp_c=outdoor_c, defrost_included=unit.defrost_included)
+    if heat_loss_w < taken.state.minimum_output_w * left:
+        findings.append(_below_minimum(taken, heat_loss_w, taken.state.minimum_output_w * left, at))
     hours_below_h = None
     if year is not None:
         ran = year_of_heat(
@@ -230,6 +232,18 @@ def _oversized(taken: _Set, heat_loss_w: float, cover: float) -> Finding:
         f"{cover:.2f} times as much",
         str(SOURCE),
         "offer a smaller unit; a large one switches on and off more often",
+    )
+
+
+def _below_minimum(taken: _Set, heat_loss_w: float, minimum_w: float, at: str) -> Finding:
+    return Finding(
+        "load_below_minimum",
+        "ask",
+        taken.offer.item.name,
+        f"even at {at} the house takes {heat_loss_w:,.0f} W, less than the {minimum_w:,.0f} W that the unit gives at "
+        "least: it switches on and off all winter",
+        str(RATINGS),
+        "offer a smaller unit, or add water that is always open so that it runs longer",
     )
 
 

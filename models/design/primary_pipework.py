@@ -15,7 +15,9 @@ from models.findings import Finding
 from models.physics.fluids import Fluid, flow_l_per_s, fluid, head_m, mass_ratio_of_volume
 from models.physics.friction import (
     COPPER_ROUGHNESS_MM,
+    PLASTIC_BORES_MM,
     PLASTIC_ROUGHNESS_MM,
+    STEEL_BORES_MM,
     gradient_pa_per_m,
     velocity_m_per_s,
 )
@@ -70,9 +72,7 @@ ASSUMED_BRANCH_MM = 15
 TAPER_STEPS = 4
 STEEL_ROUGHNESS_MM = 0.046
 _MORE_COPPER_BORES_MM = {6: 4.8, 12: 10.8}
-_PLASTIC_BORES_MM = {10: 7.0, 15: 11.6, 22: 17.7, 28: 22.5}
-_STEEL_BORES_MM = {15: 16.1, 20: 21.7, 25: 27.4, 32: 36.1, 40: 42.0, 50: 53.1}
-"""Bores by nominal size: BS EN 1057, BS 7291, BS EN 10255 medium, all from memory."""
+"""Bores by nominal size that the table lacks: BS EN 1057, from memory."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -381,9 +381,9 @@ def _bore(pipework: Pipework, which: str, findings: list[Finding], reference: Re
         return size, reference.tubes[size].bore_mm
     bores: Mapping[int, float]
     if pipework.material == "plastic":
-        bores = _PLASTIC_BORES_MM
+        bores = PLASTIC_BORES_MM
     elif pipework.material == "steel":
-        bores = _STEEL_BORES_MM
+        bores = STEEL_BORES_MM
     else:
         bores = _copper_bores(tuple((od_mm, tube.bore_mm) for od_mm, tube in reference.tubes.items()))
     if size in bores:

@@ -304,6 +304,7 @@ class FlowCandidate:
     feasible: bool
     taken: bool
     reason: str
+    electricity_kwh_per_year: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

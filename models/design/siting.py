@@ -9,12 +9,15 @@ from models.catalogue import OutdoorUnit
 from models.design.results import NoiseAt, Siting, ZoneCheck
 from models.findings import Finding, sorted_findings
 from models.reference.place import Limit, PlaceReference, PlanningRule
-from models.sources import Source, Why
+from models.sources import COMMON_PRACTICE, Source, Why
 from models.survey.house import House
 from models.survey.site import Position
 
 SOURCE = Source("the unit's installation instructions, clearances", standing="maker's record")
 WHY = Why(sentence="{name}: {planning} by planning, because {planning_reasons}.", source=SOURCE)
+
+UNDER_WINDOW_M = 1.0
+"""A window nearer than this to the side stands over the unit: common practice, no source."""
 
 Planning = Literal["permitted", "application_needed", "not_known"]
 
@@ -56,6 +59,8 @@ def siting(
     if (review := record.review_finding(on)) is not None:
         findings.append(review)
     findings.extend(_handling_findings(position, unit, place_reference))
+    findings.extend(_window_findings(position, unit))
+    findings.extend(_consent_findings(house))
     return Siting(
         position_id=position.id,
         name=position.name,
@@ -307,6 +312,48 @@ def _planning_findings(
             "; ".join(reasons),
             source,
             "settle these points with the planning authority before work begins",
+        )
+
+
+def _window_findings(position: Position, unit: OutdoorUnit) -> Iterator[Finding]:
+    """A window of the house over or close to the unit, which the protective zone need not reach."""
+    foot_m = 0.0 if isinstance(position.mount_height_m, str) else position.mount_height_m
+    top_m = unit.height_mm / 1000 + foot_m
+    for opening in position.openings:
+        near = opening.distance_m < UNDER_WINDOW_M and opening.height_m >= top_m
+        if opening.what in ("window", "roof_window") and near:
+            yield Finding(
+                "unit_below_window",
+                "ask",
+                position.name,
+                f"{opening.name} is {opening.height_m - top_m:.2f} m above the top of {unit.name} and "
+                f"{opening.distance_m:.2f} m to the side: its sound and cold air reach whoever opens it",
+                str(COMMON_PRACTICE),
+                "move the unit to the side, or agree it with those who sleep or sit there",
+            )
+
+
+def _consent_findings(house: House) -> Iterator[Finding]:
+    """Who must agree besides the one who ordered the work."""
+    if house.tenure == "leasehold" or house.dwelling_type == "flat":
+        what = "the home is leasehold" if house.tenure == "leasehold" else "the home is a flat"
+        yield Finding(
+            "freeholder_consent",
+            "ask",
+            "house",
+            f"{what}: outside walls, roof, ground and risers are likely to belong to somebody else, who must agree to "
+            "the unit, its pipes and its cable",
+            str(COMMON_PRACTICE),
+            "have the freeholder's and managing agent's consent in writing before the quote is accepted",
+        )
+    if house.tenure in ("private_rented", "social_rented"):
+        yield Finding(
+            "landlord_consent",
+            "ask",
+            "house",
+            "the home is rented: its owner orders the work, and whoever lives there agrees the days without heating",
+            str(COMMON_PRACTICE),
+            "address the quote to the owner and have consent in writing",
         )
 
 

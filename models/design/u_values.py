@@ -17,7 +17,15 @@ WHY = Why(sentence="{u_w_per_m2k:.2f} W/m2K: {how}", source=SOURCE)
 
 
 class UnknownRow(ValueError):
-    """A construction asks for a row that the table lacks, or does not say what the row needs."""
+    """A construction asks for a row that the table lacks, or does not say what the row needs: field, value, wanted."""
+
+    def __init__(self, construction: ByTable, field: str, said: str, wanted: str) -> None:
+        super().__init__(f"construction '{construction.name}': {said}; give {wanted}")
+        self.construction = construction.name
+        self.field = field
+        self.value = getattr(construction, field)
+        self.said = said
+        self.wanted = wanted
 
 
 def u_values(*, constructions: Iterable[Construction], house: House, reference: Reference) -> dict[str, ConstructionU]:
@@ -117,7 +125,8 @@ def _stone_by_thickness(construction: ByTable, house: House, reference: Referenc
         raise _unknown_row(construction, rows)
     thickness_mm = construction.thickness_mm
     if thickness_mm is None:
-        raise UnknownRow(f"construction '{construction.name}': a stone wall by thickness needs its thickness_mm")
+        said = "a stone wall by thickness needs its thickness_mm"
+        raise UnknownRow(construction, "thickness_mm", said, "its thickness in millimetres")
     first, second = rows[construction.row]
     kind = construction.row.replace("_", " ")
     if by_power:
@@ -165,7 +174,5 @@ _LOOK_UP = {"wall_by_age": _wall_by_age, "stone_by_thickness": _stone_by_thickne
 
 
 def _unknown_row(construction: ByTable, rows: Iterable[str]) -> UnknownRow:
-    return UnknownRow(
-        f"construction '{construction.name}': the table {construction.table} has no row '{construction.row}'; "
-        f"it has {', '.join(rows)}"
-    )
+    said = f"the table {construction.table} has no row '{construction.row}'"
+    return UnknownRow(construction, "row", said, f"one of {', '.join(rows)}")

@@ -11,6 +11,10 @@ COPPER_ROUGHNESS_MM = 0.0015
 PLASTIC_ROUGHNESS_MM = 0.007
 """Cross-linked polyethylene, makers' usual figure (from memory)."""
 
+PLASTIC_BORES_MM = {10: 7.0, 15: 11.6, 22: 17.7, 28: 22.5}
+STEEL_BORES_MM = {15: 16.1, 20: 21.7, 25: 27.4, 32: 36.1, 40: 42.0, 50: 53.1}
+"""Bores of heating pipe by nominal size: BS 7291 and BS EN 10255 medium, from memory."""
+
 LAMINAR_BELOW = 2300.0
 TURBULENT_FROM = 4000.0
 _SMALL_STEP = 1e-10

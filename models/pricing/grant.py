@@ -88,7 +88,8 @@ def grant_for(
         source,
         "ask the scheme what it pays",
     )
-    return Grant("boiler_upgrade_scheme", category, amount, total_pence, sentence, source, value, (finding,))
+    deducted = max(total_pence, 0)
+    return Grant("boiler_upgrade_scheme", category, amount, deducted, sentence, source, value, (finding,))
 
 
 def _category(value: DatedValue, fuel_now: str, on_gas_grid: str) -> str:

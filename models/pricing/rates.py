@@ -31,11 +31,35 @@ class DayRate:
 
 
 @dataclass(frozen=True, slots=True)
+class ProvisionalRule:
+    """A sum that is named beside the price where one of the findings says that something is not known."""
+
+    code: str
+    where_findings: frozenset[str]
+    description: str
+    sell_gbp: Decimal
+    vat_class: str
+    sales_nominal: str
+
+
+@dataclass(frozen=True, slots=True)
+class Exclusion:
+    """What the price does not hold, and who does it or makes it good."""
+
+    what: str
+    who: str
+
+
+@dataclass(frozen=True, slots=True)
 class Rates:
     """All rates in force from a date. `weather_share_ratio_by_month` holds January to December.
 
     `deposit_ratio` and `before_completion_ratio` are shares of what the customer pays, the second with the first
     in it. `assumed_run_m` is the one-way pipe run to an added emitter where nobody saw the layout.
+    `margin_floor_ratio` is the least margin of a job that is issued without an approval;
+    `greatest_discount_ratio_by_role` what each role may give. `signed_after_days` after pricing the contract is
+    taken to be signed, `invoice_after_completion_days` after the works the last invoice to be written.
+    `only_with_fuel` maps an extra to the only fuel of today with which it is offered.
     """
 
     valid_from: date
@@ -50,6 +74,16 @@ class Rates:
     deposit_ratio: Decimal
     before_completion_ratio: Decimal
     assumed_run_m: Decimal
+    margin_floor_ratio: Decimal
+    greatest_discount_ratio_by_role: Mapping[str, Decimal]
+    discount_sales_nominal: str
+    signed_after_days: int
+    invoice_after_completion_days: int
+    provisional_sums: tuple[ProvisionalRule, ...]
+    subcontract_margin_class: str
+    subcontract_held_days: int
+    exclusions: tuple[Exclusion, ...]
+    only_with_fuel: Mapping[str, str]
 
 
 def rates_from(document: Mapping[str, Any], *, file: str = "rates.json") -> Rates:
@@ -84,6 +118,25 @@ def rates_from(document: Mapping[str, Any], *, file: str = "rates.json") -> Rate
             assumed_run_m=decimal_of(
                 file, "emitters: assumed_run_m", document["emitters"]["assumed_run_m"], low=_NOUGHT, below=Decimal(100)
             ),
+            margin_floor_ratio=decimal_of(
+                file, "margin_floor_ratio", document["margin_floor_ratio"], low=_NOUGHT, below=_ONE
+            ),
+            greatest_discount_ratio_by_role={
+                role: decimal_of(
+                    file, f"discount: greatest_ratio_by_role: {role}", ratio, low=_NOUGHT, below=Decimal("1.0001")
+                )
+                for role, ratio in document["discount"]["greatest_ratio_by_role"].items()
+            },
+            discount_sales_nominal=document["discount"]["sales_nominal"],
+            signed_after_days=_days(file, "stages: signed_after_days", stages["signed_after_days"]),
+            invoice_after_completion_days=_days(
+                file, "stages: invoice_after_completion_days", stages["invoice_after_completion_days"]
+            ),
+            provisional_sums=tuple(_provisional(file, one) for one in document["provisional_sums"]),
+            subcontract_margin_class=document["subcontract"]["margin_class"],
+            subcontract_held_days=_days(file, "subcontract: held_days", document["subcontract"]["held_days"]),
+            exclusions=tuple(Exclusion(one["what"], one["who"]) for one in document["excluded"]),
+            only_with_fuel=dict(document["extras_only_with_fuel"]),
         )
     except KeyError as fault:
         raise RefusedRates(f"{file}: {fault.args[0]} must be there") from fault
@@ -96,6 +149,28 @@ def _labour(file: str, name: str, rate: Mapping[str, Any]) -> LabourRate:
         decimal_of(file, f"{name}: cost_gbp_per_h", rate["cost_gbp_per_h"], low=_NOUGHT, below=_MOST),
         decimal_of(file, f"{name}: margin_ratio", rate["margin_ratio"], low=_NOUGHT, below=_ONE),
         rate["sales_nominal"],
+    )
+
+
+def _days(file: str, name: str, value: Any) -> int:
+    if not isinstance(value, int) or isinstance(value, bool) or not 0 <= value <= 365:
+        raise RefusedRates(f"{file}: {name} is {value!r}, it must be whole days from 0 to 365")
+    return value
+
+
+def _provisional(file: str, record: Mapping[str, Any]) -> ProvisionalRule:
+    code = record["code"]
+    if record["vat_class"] not in ("installed", "goods_only", "outside_scope"):
+        raise RefusedRates(f"{file}: provisional_sums: {code}: there is no VAT class {record['vat_class']!r}")
+    if not record["where_findings"]:
+        raise RefusedRates(f"{file}: provisional_sums: {code}: name at least one finding in where_findings")
+    return ProvisionalRule(
+        code,
+        frozenset(record["where_findings"]),
+        record["description"],
+        decimal_of(file, f"provisional_sums: {code}: sell_gbp", record["sell_gbp"], low=_NOUGHT, below=_MOST),
+        record["vat_class"],
+        record["sales_nominal"],
     )
 
 

@@ -1,15 +1,14 @@
-"""VAT of a price: by class and rate at the tax point, on the sum of the lines, and what a later date would change."""
+"""VAT of a price: the tax point of each payment, the rate that holds then, the tax on the sum of its lines."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
+from typing import Literal, NamedTuple
 
-from models.findings import Finding
 from models.money import pence
 from models.reference.dated import Dated, DatedValue
 from models.sources import Source
-from models.takeoff.bill import plain
 
 SERIES_OF_CLASS: Mapping[str, str] = {
     "installed": "installed_energy_saving_materials",
@@ -18,21 +17,53 @@ SERIES_OF_CLASS: Mapping[str, str] = {
 """Which dated rate holds for a VAT class; what is outside the scope of VAT bears none."""
 OUTSIDE_SCOPE = "outside_scope"
 ROUNDING_SOURCE = Source("EN 16931-1:2017", "VAT breakdown: rate on the sum of the lines of a category", "from memory")
+TAX_POINT_SOURCE = Source("Value Added Tax Act 1994", "section 6: time of supply", "from memory")
+CHANGE_OF_RATE_SOURCE = Source("Value Added Tax Act 1994", "section 88: change of rate", "from memory")
+
+Trigger = Literal["payment", "invoice", "completion", "invoice_within_14_days"]
 
 
 class UnknownVatClass(ValueError):
     """A line of a VAT class that has no rate."""
 
 
+class TaxPoint(NamedTuple):
+    """The day whose rate of VAT holds for a payment, and what makes it that day."""
+
+    on: date
+    trigger: Trigger
+
+
 @dataclass(frozen=True, slots=True)
 class VatLine:
-    """The VAT of one class: rate, sum of its lines, tax on that sum."""
+    """The VAT of one class at one rate: the sum of its lines, the tax on that sum."""
 
     vat_class: str
     rate_ratio: Decimal
     net_pence: int
     vat_pence: int
     source: str
+
+
+def tax_point(
+    *, completed_on: date, paid_on: date | None, invoiced_on: date | None, invoice_within_days: int
+) -> TaxPoint:
+    """The tax point of one part of a supply of installation services.
+
+    Value Added Tax Act 1994, section 6. Payment or VAT invoice before completion counts from the earlier of the two;
+    otherwise completion, unless a VAT invoice follows within `invoice_within_days` (14), which then counts. A
+    payment after completion moves nothing. At a change of rate the firm may choose completion instead (section 88).
+    """
+    earlier: list[TaxPoint] = []
+    if paid_on is not None and paid_on < completed_on:
+        earlier.append(TaxPoint(paid_on, "payment"))
+    if invoiced_on is not None and invoiced_on < completed_on:
+        earlier.append(TaxPoint(invoiced_on, "invoice"))
+    if earlier:
+        return min(earlier)
+    if invoiced_on is not None and completed_on < invoiced_on <= completed_on + timedelta(days=invoice_within_days):
+        return TaxPoint(invoiced_on, "invoice_within_14_days")
+    return TaxPoint(completed_on, "completion")
 
 
 def vat_lines(*, net_pence_by_class: Mapping[str, int], on: date, series: Mapping[str, Dated]) -> tuple[VatLine, ...]:
@@ -46,51 +77,55 @@ def vat_lines(*, net_pence_by_class: Mapping[str, int], on: date, series: Mappin
         if vat_class == OUTSIDE_SCOPE:
             lines.append(VatLine(vat_class, Decimal(0), net, 0, "outside the scope of VAT"))
             continue
-        if vat_class not in SERIES_OF_CLASS:
-            raise UnknownVatClass(f"there is no VAT class {vat_class!r}")
-        value = series[SERIES_OF_CLASS[vat_class]].at(on)
+        value = _rate_value(vat_class, on, series)
         rate = Decimal(value.value)
         lines.append(VatLine(vat_class, rate, net, pence(net * rate), str(value.source)))
     return tuple(lines)
 
 
-def used_rates(*, vat_classes: frozenset[str], on: date, series: Mapping[str, Dated]) -> tuple[DatedValue, ...]:
-    """The dated rates behind the classes of a price."""
-    return tuple(series[name].at(on) for vat_class, name in SERIES_OF_CLASS.items() if vat_class in vat_classes)
+def _rate_value(vat_class: str, on: date, series: Mapping[str, Dated]) -> DatedValue:
+    if vat_class not in SERIES_OF_CLASS:
+        raise UnknownVatClass(f"there is no VAT class {vat_class!r}")
+    return series[SERIES_OF_CLASS[vat_class]].at(on)
 
 
-def rate_change(*, net_pence_by_class: Mapping[str, int], on: date, series: Mapping[str, Dated]) -> tuple[Finding, ...]:
-    """A note for the next change of a rate after the tax point, with the total that would hold then."""
-    now = vat_lines(net_pence_by_class=net_pence_by_class, on=on, series=series)
-    changes = sorted(
-        value.from_
-        for vat_class, net in net_pence_by_class.items()
-        if net and vat_class in SERIES_OF_CLASS
+def sum_by_rate(lines: Iterable[VatLine]) -> tuple[VatLine, ...]:
+    """The lines of all stages added up by class and rate; the tax is the sum of what each stage rounded."""
+    sums: dict[tuple[str, Decimal], VatLine] = {}
+    for line in lines:
+        key = (line.vat_class, line.rate_ratio)
+        before = sums.get(key)
+        if before is not None:
+            line = VatLine(
+                line.vat_class, line.rate_ratio, before.net_pence + line.net_pence, before.vat_pence + line.vat_pence,
+                line.source,
+            )  # fmt: skip
+        sums[key] = line
+    return tuple(sums.values())
+
+
+def used_rates(
+    *, vat_classes: Iterable[str], days: Iterable[date], series: Mapping[str, Dated]
+) -> tuple[DatedValue, ...]:
+    """The dated rates behind the classes of a price on its tax points, each once."""
+    found: list[DatedValue] = []
+    for vat_class in vat_classes:
+        if vat_class not in SERIES_OF_CLASS:
+            continue
+        for day in days:
+            value = series[SERIES_OF_CLASS[vat_class]].at(day)
+            if value not in found:
+                found.append(value)
+    return tuple(found)
+
+
+def next_change(*, vat_classes: Iterable[str], after: date, series: Mapping[str, Dated]) -> DatedValue | None:
+    """The first value of a rate that begins after a day for one of the classes; None where none is known."""
+    coming = [
+        value
+        for vat_class in vat_classes
+        if vat_class in SERIES_OF_CLASS
         for value in series[SERIES_OF_CLASS[vat_class]].values
-        if value.from_ > on
-    )
-    if not changes:
-        return ()
-    then = vat_lines(net_pence_by_class=net_pence_by_class, on=changes[0], series=series)
-    total_now = sum(line.net_pence + line.vat_pence for line in now)
-    total_then = sum(line.net_pence + line.vat_pence for line in then)
-    rates = ", ".join(
-        f"{line.vat_class.replace('_', ' ')} {plain(before.rate_ratio * 100)} % to {plain(line.rate_ratio * 100)} %"
-        for before, line in zip(now, then, strict=True)
-        if before.rate_ratio != line.rate_ratio
-    )
-    if not rates:
-        return ()
-    source = next(line.source for before, line in zip(now, then, strict=True) if before.rate_ratio != line.rate_ratio)
-    return (
-        Finding(
-            "vat_rate_changes",
-            "note",
-            "price",
-            f"VAT changes on {changes[0]:%d %B %Y} ({rates}); works that end on {on:%d %B %Y} come to "
-            f"£{Decimal(total_now) / 100:,.2f}, if they slip past that date the total is "
-            f"£{Decimal(total_then) / 100:,.2f}",
-            source,
-            "finish the works before that date",
-        ),
-    )
+        if value.from_ > after
+    ]
+    return min(coming, key=lambda value: value.from_, default=None)

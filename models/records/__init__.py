@@ -21,10 +21,21 @@ from models.records.people import (
     UserRecord as UserRecord,
     UserSession as UserSession,
 )
-from models.records.prices import PriceLineRecord as PriceLineRecord, PriceListRecord as PriceListRecord
+from models.records.prices import (
+    DraftBasis as DraftBasis,
+    DraftLine as DraftLine,
+    PriceLineRecord as PriceLineRecord,
+    PriceListRecord as PriceListRecord,
+    RepricingRun as RepricingRun,
+    RuleSetRecord as RuleSetRecord,
+)
 from models.records.quotes import (
     AskAcceptance as AskAcceptance,
     Quote as Quote,
+    QuoteApproval as QuoteApproval,
     QuoteEvent as QuoteEvent,
+    QuotePrices as QuotePrices,
     QuoteState as QuoteState,
+    Variation as Variation,
+    VariationState as VariationState,
 )

@@ -1,10 +1,11 @@
 """Column types that both databases keep exactly: decimals as integers, moments in UTC."""
 
+import zlib
 from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import BigInteger, DateTime, Dialect
+from sqlalchemy import BigInteger, DateTime, Dialect, LargeBinary
 from sqlalchemy.types import TypeDecorator
 
 _LARGEST = 2**63 - 1
@@ -40,6 +41,21 @@ class FixedDecimal(TypeDecorator[Decimal]):
     def process_result_value(self, value: Any | None, dialect: Dialect) -> Decimal | None:
         """The decimal that `value` stands for, with all its places."""
         return None if value is None else Decimal(int(value)).scaleb(-self.places)
+
+
+class PackedBytes(TypeDecorator[bytes]):
+    """Bytes kept deflated (RFC 1950), so that a row with a document in it stays small; given back as they were."""
+
+    impl = LargeBinary
+    cache_ok = True
+
+    def process_bind_param(self, value: bytes | None, dialect: Dialect) -> bytes | None:
+        """The packed bytes."""
+        return None if value is None else zlib.compress(value, 1)
+
+    def process_result_value(self, value: Any | None, dialect: Dialect) -> bytes | None:
+        """The bytes as they were."""
+        return None if value is None else zlib.decompress(bytes(value))
 
 
 class UtcStamp(TypeDecorator[datetime]):

@@ -43,7 +43,10 @@ class Throttle(SQLModel, table=True):
 
 
 class Audit(SQLModel, table=True):
-    """Who did what to which record. Rows are only ever added."""
+    """Who did what to which record, what stood there and stands there now, why, and from where.
+
+    Rows are only ever added: the database itself refuses anything else. No customer's name or address is kept here.
+    """
 
     __tablename__ = "audit"
 
@@ -53,6 +56,10 @@ class Audit(SQLModel, table=True):
     action: str = Field(max_length=60)
     subject: str = Field(index=True, max_length=120)
     detail: str = Field(default="{}", sa_type=Text)
+    old: str = Field(default="null", sa_type=Text)
+    new: str = Field(default="null", sa_type=Text)
+    why: str = Field(default="", sa_type=Text)
+    client: str = Field(default="", max_length=100)
 
 
 class AppMeta(SQLModel, table=True):

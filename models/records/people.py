@@ -55,6 +55,7 @@ class UserSession(SQLModel, table=True):
     csrf: str = Field(max_length=64)
     created_at: datetime = Field(sa_type=UtcStamp)
     expires_at: datetime = Field(sa_type=UtcStamp)
+    client: str = Field(default="", max_length=100)
 
 
 class SigninLink(SQLModel, table=True):

@@ -3,10 +3,10 @@
 from datetime import date, datetime
 from enum import StrEnum
 
-from sqlalchemy import Text
+from sqlalchemy import Text, UniqueConstraint
 from sqlmodel import Field, LargeBinary, SQLModel
 
-from models.records.columns import UtcStamp
+from models.records.columns import PackedBytes, UtcStamp
 
 
 class QuoteState(StrEnum):
@@ -40,7 +40,7 @@ class Quote(SQLModel, table=True):
     survey: str = Field(sa_type=Text)
     choices: str = Field(sa_type=Text)
     rules_version: str = Field(max_length=80)
-    workings: bytes = Field(sa_type=LargeBinary)
+    workings: bytes = Field(sa_type=PackedBytes)
     findings: str = Field(sa_type=Text)
     net_pence: int | None = None
     vat_pence: int | None = None
@@ -63,7 +63,7 @@ class QuoteEvent(SQLModel, table=True):
 
     seq: int = Field(primary_key=True, sa_column_kwargs={"autoincrement": False})
     quote_id: str = Field(foreign_key="quote.id", index=True, max_length=36)
-    event: str = Field(max_length=16)
+    event: str = Field(max_length=20)
     at: datetime = Field(sa_type=UtcStamp)
     by: str = Field(sa_column_kwargs={"name": "by_actor"}, max_length=160)
     reason: str = Field(default="", sa_type=Text)
@@ -82,3 +82,66 @@ class AskAcceptance(SQLModel, table=True):
     reason: str = Field(sa_type=Text)
     at: datetime = Field(sa_type=UtcStamp)
     actor: str = Field(max_length=48)
+
+
+class QuotePrices(SQLModel, table=True):
+    """The unit prices of the whole list and the rates that a quote was made with, copied as JSON: variations use them.
+
+    Written with the draft, again when it is re-priced, and never after issue.
+    """
+
+    __tablename__ = "quote_prices"
+
+    quote_id: str = Field(primary_key=True, foreign_key="quote.id", max_length=36)
+    price_list_version: str = Field(max_length=40)
+    body: bytes = Field(sa_type=LargeBinary)
+    sha256: str = Field(max_length=64)
+
+
+class QuoteApproval(SQLModel, table=True):
+    """Somebody with the right to it lets a quote go out below the firm's margin floor, and why."""
+
+    __tablename__ = "quote_approval"
+
+    id: str = Field(primary_key=True, max_length=36)
+    quote_id: str = Field(foreign_key="quote.id", index=True, max_length=36)
+    by: str = Field(sa_column_kwargs={"name": "approved_by"}, max_length=160)
+    reason: str = Field(sa_type=Text)
+    at: datetime = Field(sa_type=UtcStamp)
+    actor: str = Field(max_length=48)
+
+
+class VariationState(StrEnum):
+    """Where a variation stands."""
+
+    PROPOSED = "proposed"
+    APPROVED = "approved"
+    REFUSED = "refused"
+
+
+class Variation(SQLModel, table=True):
+    """A change of the works after acceptance, at the quote's own prices. Only its state and who decided are written on.
+
+    `document` is the exact JSON of its lines without cost; `place` counts the variations of one quote from 1.
+    """
+
+    __tablename__ = "variation"
+    __table_args__ = (UniqueConstraint("quote_id", "place"),)
+
+    id: str = Field(primary_key=True, max_length=36)
+    quote_id: str = Field(foreign_key="quote.id", index=True, max_length=36)
+    place: int
+    state: str = Field(max_length=16)
+    reason: str = Field(max_length=40)
+    note: str = Field(sa_type=Text)
+    document: bytes = Field(sa_type=LargeBinary)
+    document_sha256: str = Field(max_length=64)
+    net_pence: int
+    vat_pence: int
+    total_pence: int
+    cost_pence: int
+    proposed_by: str = Field(max_length=160)
+    proposed_at: datetime = Field(sa_type=UtcStamp)
+    decided_by: str = Field(default="", max_length=160)
+    decided_reason: str = Field(default="", sa_type=Text)
+    decided_at: datetime | None = Field(default=None, sa_type=UtcStamp)

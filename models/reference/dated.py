@@ -20,6 +20,12 @@ NOT_KNOWN = "not_known"
 class NotYetInForce(ValueError):
     """Asked for a value before its first date: names the value and that date."""
 
+    def __init__(self, name: str, on: date, first: date) -> None:
+        super().__init__(f"{name} has no value on {on:%d %B %Y}; its first is from {first:%d %B %Y}")
+        self.name = name
+        self.on = on
+        self.first = first
+
 
 @dataclass(frozen=True, slots=True)
 class DatedValue:
@@ -60,7 +66,7 @@ class Dated:
             if value.from_ <= on and (value.to is None or on <= value.to):
                 return value
         first = self.values[0].from_
-        raise NotYetInForce(f"{self.name} has no value on {on:%d %B %Y}; its first is from {first:%d %B %Y}")
+        raise NotYetInForce(self.name, on, first)
 
 
 def read_dated(file: str) -> Mapping[str, Dated]:

@@ -1,6 +1,6 @@
 """What tax law, grant schemes and consumer law say about a price: dated values and limits, each with its source."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal, InvalidOperation
@@ -13,6 +13,27 @@ from models.sources import Source
 
 VAT_SERIES = ("installed_energy_saving_materials", "goods_without_installation")
 GRANT_SERIES = ("boiler_upgrade_scheme", "home_energy_scotland")
+
+
+NOTICE_FIELDS = frozenset({"days", "counted_from", "longer_months"})
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """A text that the customer is given with the quote; its numbers are filled in."""
+
+    code: str
+    title: str
+    text: str
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
+class TaxPointRules:
+    """Within how many days after completion a VAT invoice still makes the tax point."""
+
+    invoice_within_days: int
+    source: Source
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +52,7 @@ class ConsumerRules:
     payments_source: Source
     total_price_from: date
     total_price_source: Source
+    notices: tuple[Notice, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +62,7 @@ class MoneyRules:
     vat: Mapping[str, Dated]
     grants: Mapping[str, Dated]
     consumer: ConsumerRules
+    tax_points: TaxPointRules
 
 
 @cache
@@ -49,6 +72,7 @@ def load_money_rules() -> MoneyRules:
         vat=checked_vat("vat.json", read_dated("vat.json")),
         grants=checked_grants("grants.json", read_dated("grants.json")),
         consumer=consumer_rules("consumer.json", read_json("consumer.json")),
+        tax_points=tax_point_rules("tax_points.json", read_json("tax_points.json")),
     )
 
 
@@ -101,9 +125,44 @@ def consumer_rules(file: str, table: Mapping[str, Any]) -> ConsumerRules:
             payments_source=source_of(payments["source"]),
             total_price_from=date.fromisoformat(total["from"]),
             total_price_source=source_of(total["source"]),
+            notices=_notices(file, table["notices"], cancellation),
         )
     except (KeyError, TypeError) as fault:
         raise BrokenTable(f"{file}: {fault!r} is missing or of the wrong kind") from fault
+
+
+def _notices(
+    file: str, records: Sequence[Mapping[str, Any]], cancellation: Mapping[str, Any]
+) -> tuple[Notice, ...]:
+    """The notices with their numbers filled in. Raises BrokenTable for a field that is not one of NOTICE_FIELDS."""
+    numbers = {
+        "days": cancellation["days"],
+        "counted_from": cancellation["from_goods_and_services"],
+        "longer_months": cancellation["longer_if_not_told_months"],
+    }
+    try:
+        return tuple(
+            Notice(
+                one["code"],
+                one["title"].format(**numbers),
+                one["text"].format(**numbers),
+                source_of(one["source"]),
+            )
+            for one in records
+        )
+    except (KeyError, ValueError, IndexError) as fault:
+        known = ", ".join(sorted(NOTICE_FIELDS))
+        raise BrokenTable(
+            f"{file}: notices: {fault!r}; a text may name {known}, and needs code, title, text"
+        ) from fault
+
+
+def tax_point_rules(file: str, table: Mapping[str, Any]) -> TaxPointRules:
+    """The rule of the tax point from its table. Raises BrokenTable."""
+    days = table.get("invoice_within_days")
+    if not isinstance(days, int) or isinstance(days, bool) or not 0 <= days <= 365:
+        raise BrokenTable(f"{file}: invoice_within_days is {days!r}, it must be whole days from 0 to 365")
+    return TaxPointRules(days, source_of(table["source"]))
 
 
 def _all_there(file: str, series: Mapping[str, Dated], names: tuple[str, ...]) -> None:

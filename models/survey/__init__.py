@@ -1,6 +1,7 @@
 """What was seen in a house. `Survey` is the whole of it; the other names are its parts."""
 
 from models.survey.house import (
+    Annexe as Annexe,
     BasementFloor as BasementFloor,
     BasementWall as BasementWall,
     ByLayers as ByLayers,

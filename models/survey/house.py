@@ -5,12 +5,24 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from models.survey.part import Id, Name, Part, YesNoUnknown
-from models.units import AreaM2, Ratio, Unknown, UWPerM2K
+from models.units import AreaM2, Ratio, RouteM, Unknown, UWPerM2K
 
 Nation = Literal["england", "wales", "scotland", "northern_ireland"]
 DwellingType = Literal["detached", "semi_detached", "end_terrace", "mid_terrace", "bungalow", "flat"]
 Tenure = Literal["owner", "leasehold", "private_rented", "social_rented"]
 AgeBand = Literal["A", "B", "C", "D", "E", "F", "G", "H", "I", "J", "K", "L", "M"]
+
+
+class Annexe(Part):
+    """A second dwelling or part that the same heating serves. The route is that of its heating pipes, one way.
+
+    `route_m` is nought where it stands under the same roof and its emitters hang on the pipes of the house.
+    """
+
+    name: Name
+    route_m: RouteM = 0.0
+    own_meter: YesNoUnknown = "unknown"
+    own_zone: YesNoUnknown = "unknown"
 
 
 class House(Part):
@@ -47,6 +59,7 @@ class House(Part):
     air_tightness: Literal["I", "II", "III", "IV"] | Unknown = "unknown"
     air_permeability_m3_per_h_m2: Annotated[float, Field(gt=0, le=50)] | Unknown = "unknown"
     exposed_facades: Annotated[int, Field(ge=1, le=4)] | Unknown = "unknown"
+    annexe: Annexe | None = None
 
 
 class LayerPath(Part):

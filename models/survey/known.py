@@ -1,10 +1,28 @@
 """Which values of a survey were not seen: those called assumed, and those that are unknown."""
 
 from collections.abc import Iterator
+from typing import Any, NamedTuple
 
 from models.survey.part import Part
+from models.survey.rooms import Emitter
 from models.survey.survey import Survey
 from models.units import UNKNOWN
+
+_OF_FLOOR_HEATING = frozenset({"pipe_spacing_mm", "covering_m2k_per_w", "screed_mm", "mixing_valve"})
+"""Fields of an emitter that are asked of floor heating only."""
+
+
+class AssumedValue(NamedTuple):
+    """A value that nobody saw: where, which field of which kind of part, the value, and the way to it.
+
+    `path` goes from the survey to the field: names of fields, and places in lists.
+    """
+
+    place: str
+    field: str
+    part: str
+    value: Any
+    path: tuple[str | int, ...]
 
 
 def assumed_values(survey: Survey) -> tuple[str, ...]:
@@ -12,20 +30,28 @@ def assumed_values(survey: Survey) -> tuple[str, ...]:
 
     Assumed is what the survey calls so; a size that is absent from `known` was measured.
     """
-    return tuple(_assumed(survey, ""))
+    return tuple(f"{one.place or 'survey'}: {one.field}" for one in _assumed(survey, "", ()))
 
 
-def _assumed(part: Part, place: str) -> Iterator[str]:
+def assumed_with_paths(survey: Survey) -> tuple[AssumedValue, ...]:
+    """The same values with what they are and the way to them."""
+    return tuple(_assumed(survey, "", ()))
+
+
+def _assumed(part: Part, place: str, path: tuple[str | int, ...]) -> Iterator[AssumedValue]:
+    skipped = _OF_FLOOR_HEATING if isinstance(part, Emitter) and part.kind != "floor_heating" else frozenset()
     for field in type(part).model_fields:
         value = getattr(part, field)
+        if field in skipped:
+            continue
         if isinstance(value, Part):
-            yield from _assumed(value, _inside(place, field, value))
+            yield from _assumed(value, _inside(place, field, value), (*path, field))
         elif isinstance(value, tuple):
-            for item in value:
+            for index, item in enumerate(value):
                 if isinstance(item, Part):
-                    yield from _assumed(item, _inside(place, field, item))
+                    yield from _assumed(item, _inside(place, field, item), (*path, field, index))
         elif field != "known" and (part.known.get(field) == "assumed" or value == UNKNOWN or value == "assumed"):
-            yield f"{place or 'survey'}: {field}"
+            yield AssumedValue(place, field, type(part).__name__, value, (*path, field))
 
 
 def _inside(place: str, field: str, part: Part) -> str:

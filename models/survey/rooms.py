@@ -4,19 +4,19 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from models.survey.part import Id, Name, Part, Remark
+from models.survey.part import Id, Name, Part, Remark, YesNoUnknown
 from models.units import AirChangesPerH, AreaM2, HeightM, LengthM, Ratio, RoomTempC, RouteM, SizeMm, Unknown
 
 RoomUse = Literal[
     "living", "dining", "kitchen", "bedroom", "bathroom", "shower_room", "toilet", "hall", "landing", "study",
-    "utility", "storage", "other",
+    "utility", "storage", "other", "conservatory",
 ]
 ElementKind = Literal["wall", "window", "door", "roof_window", "floor", "ceiling", "roof"]
 Faces = Literal["outside", "ground", "neighbour", "unheated", "room"]
 UnheatedSpace = Literal[
     "room_1_external_wall", "room_2_external_walls", "room_2_external_walls_with_door", "room_3_external_walls",
     "basement_without_openings", "basement_with_openings", "roof_space_highly_vented", "roof_space_uninsulated",
-    "roof_space_insulated", "internal_circulation", "vented_circulation", "crawl_space",
+    "roof_space_insulated", "internal_circulation", "vented_circulation", "crawl_space", "conservatory",
 ]
 EmitterKind = Literal["panel", "column", "towel_rail", "fan_assisted", "floor_heating"]
 
@@ -54,6 +54,11 @@ class Emitter(Part):
 
     `output_50k_w` is the rated output at 50 K excess temperature (EN 442-2) and `exponent` its characteristic;
     unknown output is estimated from kind and size and counted as assumed.
+
+    Of floor heating only: `pipe_spacing_mm` from pipe to pipe, `screed_mm` above the pipes, `covering_m2k_per_w` of
+    what lies on the screed; with all three the output is that of BS EN 1264-2. `mixing_valve` says whether a valve
+    keeps its water cooler than that of the radiators. `customer_supplies` is an emitter that the customer brings and
+    the firm hangs. `loop_place` is its place on a single-pipe loop, 1 the first after the boiler.
     """
 
     id: Id
@@ -68,6 +73,12 @@ class Emitter(Part):
     valves: Literal["thermostatic", "manual", "seized", "none", "unknown"] = "unknown"
     condition: Literal["sound", "leaking", "corroded", "unknown"] = "unknown"
     keep_wish: bool = False
+    pipe_spacing_mm: Annotated[int, Field(ge=50, le=600)] | Unknown = "unknown"
+    covering_m2k_per_w: Annotated[float, Field(ge=0, le=1)] | Unknown = "unknown"
+    screed_mm: Annotated[int, Field(ge=5, le=200)] | Unknown = "unknown"
+    mixing_valve: YesNoUnknown = "unknown"
+    customer_supplies: bool = False
+    loop_place: Annotated[int, Field(ge=1, le=100)] | None = None
 
 
 class WallSpace(Part):
@@ -93,6 +104,8 @@ class Room(Part):
 
     `extract_m3_per_h` and `supply_m3_per_h` are what fans and ducts move for as long as it is cold, not a fan that
     runs with the light; `background_vents_m3_per_h` is what the vents in windows and walls are rated for at 4 Pa.
+    `height_m` is that of the highest point; where the ceiling slopes `mean_height_m` is the air volume over the floor
+    area. `dwelling_part` says whether the room belongs to the house or to its annexe.
     """
 
     id: Id
@@ -114,6 +127,8 @@ class Room(Part):
     extract_m3_per_h: AirFlow = 0.0
     supply_m3_per_h: AirFlow = 0.0
     background_vents_m3_per_h: AirFlow = 0.0
+    mean_height_m: HeightM | None = None
+    dwelling_part: Literal["main", "annexe"] = "main"
 
     @property
     def floor_area_m2(self) -> float:
@@ -123,4 +138,5 @@ class Room(Part):
     @property
     def volume_m3(self) -> float:
         """Air volume, m3."""
-        return self.length_m * self.width_m * self.height_m
+        height_m = self.height_m if self.mean_height_m is None else self.mean_height_m
+        return self.length_m * self.width_m * height_m

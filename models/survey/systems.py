@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from models.survey.part import Id, Name, Part, Remark, YesNoUnknown
-from models.units import Count, Ratio, RouteM, SizeMm, Unknown
+from models.units import Count, FlowTempC, Ratio, RouteM, SizeMm, Unknown
 
 Fuel = Literal["mains_gas", "oil", "lpg", "coal", "wood", "electric", "heat_pump", "hybrid", "none"]
 FuelUnit = Literal["kwh", "litre", "kg", "m3"]
@@ -39,7 +39,10 @@ class OldCylinder(Part):
 
 
 class ExistingSystem(Part):
-    """The heating that is replaced. `fuel_used` is the amount of a whole year, in `fuel_unit`."""
+    """The heating that is replaced. `fuel_used` is the amount of a whole year, in `fuel_unit`.
+
+    `flow_temp_c` is what kept the house warm in the coldest weather that the household remembers.
+    """
 
     fuel: Fuel
     fuel_used: Annotated[float, Field(ge=0, le=1_000_000)] | Unknown = "unknown"
@@ -55,6 +58,7 @@ class ExistingSystem(Part):
     sludge_mg_per_l: Annotated[float, Field(ge=0, le=20000)] | Unknown = "unknown"
     oil_tank_goes: bool = False
     other_heater: Literal["none", "stove", "open_fire", "range_cooker", "electric", "unknown"] = "unknown"
+    flow_temp_c: FlowTempC | Unknown = "unknown"
 
 
 class HotWater(Part):

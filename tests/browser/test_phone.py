@@ -9,6 +9,7 @@ import socket
 import threading
 import time
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,8 @@ import pytest
 from pydantic import SecretStr
 
 from api.settings import Settings
+from api.startup import load_demo
+from api.store.seed_files import demo_households
 
 CHROMIUM = "/usr/bin/chromium"
 FLAGS = [
@@ -35,15 +38,15 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, str
     import uvicorn
 
     from web.app import create_app
-    from web.demo import load_demo
 
     settings = Settings(
         data_dir=tmp_path_factory.mktemp("phone"), database_url=None, secret_key=SecretStr("only-for-tests-" * 3)
     )
-    token = load_demo(settings).link_token
+    app = create_app(settings)
+    token = load_demo(app.state.engine, settings, demo_households(), now=datetime.now(UTC)).signin_token
     listening = socket.socket()
     listening.bind(("127.0.0.1", 0))
-    server = uvicorn.Server(uvicorn.Config(create_app(settings), log_level="warning", access_log=False))
+    server = uvicorn.Server(uvicorn.Config(app, log_level="warning", access_log=False))
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
     thread.start()
     waited = time.monotonic() + 20

@@ -182,9 +182,17 @@ def test_grant_comes_off_the_full_price_at_no_vat(run: Any) -> None:
     assert cost.customer_pays_pence == cost.total_pence - 750_000
 
 
-@outside("pricing", "VAT Notice 708/6: 5 % from 1 April 2027", "published", "exact pence")
-def test_works_that_end_in_april_2027_bear_five_per_cent(run: Any) -> None:
+@outside(
+    "pricing", "VAT Notice 708/6: 5 % from 1 April 2027, by the tax point of each stage", "published", "exact pence"
+)
+def test_stages_whose_tax_point_is_in_april_2027_bear_five_per_cent(run: Any) -> None:
     cost = run("thornlea", {"works_start_on": date(2027, 4, 5)}).price
-    expected = (cost.net_pence * 5 + 50) // 100
-    assert cost.vat_pence == expected
-    assert cost.total_pence == cost.net_pence + expected
+    before = [stage for stage in cost.stages if stage.tax_point_on < date(2027, 4, 1)]
+    after = [stage for stage in cost.stages if stage.tax_point_on >= date(2027, 4, 1)]
+    assert after, "the last stage is completed after the change"
+    assert [stage.vat_pence for stage in before] == [0] * len(before)
+    for stage in after:
+        assert stage.vat_pence == (stage.net_pence * 5 + 50) // 100
+    assert cost.vat_pence == sum(stage.vat_pence for stage in after)
+    assert cost.net_pence == sum(stage.net_pence for stage in cost.stages)
+    assert cost.total_pence == cost.net_pence + cost.vat_pence

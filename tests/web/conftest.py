@@ -1,6 +1,7 @@
 """A demo of the composed app that all page tests share, and a made-up document whose figures are no oracle."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -9,8 +10,9 @@ from fastapi.testclient import TestClient
 from pydantic import SecretStr
 
 from api.settings import Settings
+from api.startup import load_demo
+from api.store.seed_files import demo_households
 from web.app import create_app
-from web.demo import load_demo
 
 
 def demo_settings(folder: Path) -> Settings:
@@ -27,18 +29,30 @@ def settings(tmp_path_factory: pytest.TempPathFactory) -> Settings:
 @pytest.fixture(scope="session")
 def stranger(settings: Settings) -> Iterator[TestClient]:
     """A browser that is not signed in, in front of the shared demo."""
-    load_demo(settings)
-    with TestClient(create_app(settings), follow_redirects=False) as client:
+    app = create_app(settings)
+    load_demo(app.state.engine, settings, demo_households(), now=datetime.now(UTC))
+    with TestClient(app, follow_redirects=False) as client:
         yield client
 
 
 @pytest.fixture(scope="session")
-def browser(stranger: TestClient, settings: Settings) -> Iterator[TestClient]:
+def fresh_link(stranger: TestClient, settings: Settings) -> Callable[[], str]:
+    """Makes the address of a link that signs the demo's owner in once."""
+
+    def make() -> str:
+        engine = stranger.app.state.engine  # type: ignore[attr-defined]
+        token = load_demo(engine, settings, demo_households(), now=datetime.now(UTC)).signin_token
+        return f"/sign-in/link?token={token}"
+
+    return make
+
+
+@pytest.fixture(scope="session")
+def browser(stranger: TestClient, fresh_link: Callable[[], str]) -> TestClient:
     """A browser that signed in as owner by a link."""
-    token = load_demo(settings).link_token
     client = TestClient(stranger.app, follow_redirects=False)
-    assert client.get(f"/sign-in/link?token={token}").status_code == 303
-    yield client
+    assert client.get(fresh_link()).status_code == 303
+    return client
 
 
 def made_up_document() -> dict[str, Any]:

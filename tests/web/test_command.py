@@ -221,8 +221,8 @@ def test_a_second_start_of_the_demo_keeps_the_data(tmp_path: Path) -> None:
         jobs = answered(first["address"], "/api/v1/jobs", key)["items"]
         assert len(jobs) == 3
     with demo(tmp_path) as second:
-        assert second["API key of the demo"] == "the one that the first start printed"
+        assert second["API key of the demo"] == key
         assert answered(second["address"], "/api/v1/jobs", key)["items"] == jobs
         assert second["Sign in with this link, once"] != first["Sign in with this link, once"]
-    with demo(tmp_path, FOOTING_DEMO_KEY="a key of my own") as third:
-        assert answered(third["address"], "/api/v1/jobs", "a key of my own")["items"] == jobs
+    with demo(tmp_path, FOOTING_DEMO_KEY="my-own-demo-key") as third:
+        assert answered(third["address"], "/api/v1/jobs", "my-own-demo-key")["items"] == jobs

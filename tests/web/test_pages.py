@@ -3,7 +3,7 @@
 import html
 import json
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import UTC, date, datetime
 from pathlib import Path
 
@@ -12,14 +12,12 @@ from fastapi.testclient import TestClient
 
 from api import security
 from api.settings import Settings
-from api.store import people
-from api.store.engine import reading
 from api.store.seed_files import demo_households, rules_from_folder
 from models.document import estimate_document
 from models.estimate import Choices, estimate
+from models.records import Role
 from models.survey import Survey
 from web.command import main
-from web.demo import load_demo
 from web.forms.sections import SECTIONS
 from web.wording import figure, pounds
 
@@ -77,19 +75,18 @@ def test_whoever_is_not_signed_in_is_led_to_the_sign_in_page(stranger: TestClien
     assert stranger.post("/jobs/new", data={"label": "x"}).headers["location"] == "/sign-in"
 
 
-def test_a_link_signs_in_once(stranger: TestClient, settings: Settings) -> None:
-    token = load_demo(settings).link_token
+def test_a_link_signs_in_once(stranger: TestClient, fresh_link: Callable[[], str]) -> None:
+    link = fresh_link()
     first, second = TestClient(stranger.app, follow_redirects=False), TestClient(stranger.app, follow_redirects=False)
-    assert first.get(f"/sign-in/link?token={token}").headers["location"] == "/jobs"
+    assert first.get(link).headers["location"] == "/jobs"
     assert first.get("/jobs").status_code == 200
-    again = second.get(f"/sign-in/link?token={token}")
+    again = second.get(link)
     assert again.status_code == 410 and "used already" in again.text
     assert second.get("/jobs").status_code == 303
 
 
-def test_the_session_cookie_is_out_of_reach_of_scripts(stranger: TestClient, settings: Settings) -> None:
-    token = load_demo(settings).link_token
-    response = TestClient(stranger.app, follow_redirects=False).get(f"/sign-in/link?token={token}")
+def test_the_session_cookie_is_out_of_reach_of_scripts(stranger: TestClient, fresh_link: Callable[[], str]) -> None:
+    response = TestClient(stranger.app, follow_redirects=False).get(fresh_link())
     cookie = response.headers["set-cookie"].lower()
     assert "httponly" in cookie and "samesite=lax" in cookie
 
@@ -113,9 +110,9 @@ def test_signing_in_never_leads_to_another_site(browser: TestClient, going_to: s
     assert browser.get("/sign-in", params={"next": going_to}).headers["location"] == "/jobs"
 
 
-def test_signing_out_ends_the_session(stranger: TestClient, settings: Settings) -> None:
+def test_signing_out_ends_the_session(stranger: TestClient, fresh_link: Callable[[], str]) -> None:
     client = TestClient(stranger.app, follow_redirects=False)
-    client.get(f"/sign-in/link?token={load_demo(settings).link_token}")
+    client.get(fresh_link())
     kept = dict(client.cookies)
     client.post("/sign-out", data={"csrf": csrf_of(client)})
     client.cookies.update(kept)
@@ -322,7 +319,7 @@ def test_a_flow_temperature_out_of_range_is_refused_in_words(browser: TestClient
 
 def test_who_may_not_see_cost_sees_none(browser: TestClient, demo_job: str, settings: Settings) -> None:
     assert "costs £" in browser.get(f"{demo_job}/estimate").text
-    sales = _signed_in_as("sales", browser, settings)
+    sales = _seller(browser, settings)
     job = post(sales, "/jobs/new", label="Of sales").where
     assert sales.get(demo_job).status_code == 404
     _fill(sales, job, demo_households()[0]["survey"], settings)
@@ -330,13 +327,11 @@ def test_who_may_not_see_cost_sees_none(browser: TestClient, demo_job: str, sett
     assert "Full price" in text and "costs £" not in text and "is margin" not in text
 
 
-def _signed_in_as(name: str, like: TestClient, settings: Settings) -> TestClient:
-    engine = like.app.state.engine  # type: ignore[attr-defined]
-    with reading(engine) as session:
-        user = people.user_by_name(session, name)
-        assert user is not None
-        user_id = user.id
-    token = security.create_signin_link(engine, settings, user_id, now=datetime.now(UTC))
+def _seller(like: TestClient, settings: Settings) -> TestClient:
+    """A browser of somebody who may not see cost."""
+    engine, now = like.app.state.engine, datetime.now(UTC)  # type: ignore[attr-defined]
+    user = security.create_user(engine, name="sales", full_name="Sales", role=Role.SALES, password=None, now=now)
+    token = security.create_signin_link(engine, settings, user.id, now=now)
     client = TestClient(like.app, follow_redirects=False)
     client.get(f"/sign-in/link?token={token}")
     return client

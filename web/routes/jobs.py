@@ -116,6 +116,7 @@ def save_customer(session: WriteSession, viewer: Viewer, job_id: str, form: OwnF
     if isinstance(wanted, str):
         return _form_page(viewer, typed, job=job, job_id=job.id, fault=wanted)
     party = jobs.party_of(session, job)
+    jobs.refuse_change_of_erased(party)
     job.label, job.version = wanted.label, job.version + 1
     party.name, party.address, party.contact = wanted.party.name, wanted.party.address, wanted.party.contact
     session.add(job)

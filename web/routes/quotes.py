@@ -1,24 +1,33 @@
-"""A quote: its draft, its issue with the findings that somebody accepts, the page to print."""
+"""A quote: its draft, its issue with the findings that somebody accepts, what the customer said, variations."""
 
 import json
+from datetime import datetime
+from decimal import Decimal, InvalidOperation
+from typing import Any
 
 from fastapi import APIRouter
 from fastapi.responses import Response
 from pydantic import ValidationError
 from sqlmodel import Session
 
-from api.deps import Now, ReadSession, SettingsDep, Today, WriteSession
+from api.deps import Now, ReadSession, RulesBookDep, SettingsDep, Today, WriteSession
 from api.errors import Problem, not_found
-from api.schemas.quotes import Acceptance
+from api.schemas.quotes import Acceptance, ApprovalRequest, DecisionRequest, EventRequest, VariationRequest
 from api.security import Actor
-from api.services import quotes as quotes_service
+from api.services import quotes as life
+from api.services.repricing import basis_of, choice_words
+from api.services.rules import RulesBook
 from api.store import jobs, quotes
-from models.records import Job, Quote
+from models.document import without_cost
+from models.pricing.variation import REASONS
+from models.records import Job, Quote, QuoteState, VariationState
 from web.pages import Form, OwnForm, Viewer, page, to
 from web.routes.estimate import answer_context
 from web.wording import QUOTE_WORDS, day_words, sentence
 
 router = APIRouter(include_in_schema=False)
+_ANSWERS = {"accept": QuoteState.ACCEPTED, "decline": QuoteState.DECLINED, "withdraw": QuoteState.WITHDRAWN}
+_DECISIONS = {"approve": VariationState.APPROVED, "refuse": VariationState.REFUSED}
 
 
 def _quote(session: Session, viewer: Actor, quote_id: str, *, lock: bool = False) -> tuple[Quote, Job]:
@@ -29,22 +38,54 @@ def _quote(session: Session, viewer: Actor, quote_id: str, *, lock: bool = False
 
 
 @router.get("/quotes/{quote_id}")
-def show_quote(session: ReadSession, viewer: Viewer, quote_id: str) -> Response:
+def show_quote(session: ReadSession, viewer: Viewer, quote_id: str, book: RulesBookDep) -> Response:
     """A quote as it stands."""
     quote, job = _quote(session, viewer, quote_id)
-    return _page(viewer, quote, job, {})
+    return _page(session, viewer, quote, job, book, {})
 
 
-def _page(viewer: Actor, quote: Quote, job: Job, form: Form, fault: str = "", status: int = 200) -> Response:
-    document = quotes_service.shown_document(quote, sees_cost=viewer.sees_cost)
+def _page(
+    session: Session, viewer: Actor, quote: Quote, job: Job, book: RulesBook, form: Form, fault: str = "",
+    status: int = 200,
+) -> Response:  # fmt: skip
+    document = life.shown_document(session, quote, job, book, sees_cost=viewer.sees_cost)
     asks = [
         {**finding, "typed": form.get(f"ask.{number}.reason", "")}
         for number, finding in enumerate(one for one in document["findings"] if one["strength"] == "ask")
     ]
+    varied = quotes.variations(session, quote.id)
+    former = quotes.issued_before(session, quote)
     return page(
         "quote.html", viewer, status=status, quote=quote, job=job, document=document, asks=asks, fault=fault,
-        by=form.get("by", viewer.name), state_words=_state_words(quote), **answer_context(document),
+        by=form.get("by", viewer.name), state_words=_state_words(quote), party=jobs.party_of(session, job),
+        former=former, changes=() if former is None else life.difference(session, former, quote, book),
+        variations=[(one, without_cost(json.loads(one.document))) for one in varied],
+        order_value_pence=life.order_value_pence(quote, varied),
+        needs_approval=bool((document["price"] or {}).get("needs_approval")),
+        approvals=quotes.approvals(session, quote.id), reasons=REASONS, typed=_typed_variation(form),
+        choices_now=choice_words(basis_of(session, quote.id)) if quote.state == QuoteState.DRAFTED else (),
+        stamp=_stamp, day_words=day_words, **_price_choice(session, quote), **answer_context(document),
     )  # fmt: skip
+
+
+def _price_choice(session: Session, quote: Quote) -> dict[str, Any]:
+    """The parts and trades that a variation may name: those of the quote's own list, without any price."""
+    kept = quotes.prices_of(session, quote.id) if quote.state == QuoteState.ACCEPTED else None
+    if kept is None:
+        return {"parts_list": (), "trades": ()}
+    prices = json.loads(kept.body)
+    return {"parts_list": [(sku, row[0]) for sku, row in prices["goods"].items()], "trades": list(prices["hours"])}
+
+
+def _typed_variation(form: Form) -> dict[str, str]:
+    return {name: value for name, value in form.items() if name == "note" or name.split(".")[0] in _OF_VARIATION}
+
+
+_OF_VARIATION = ("variation", "part", "hours")
+
+
+def _stamp(moment: datetime) -> str:
+    return f"{day_words(moment.date())}, {moment:%H:%M} UTC"
 
 
 def _state_words(quote: Quote) -> str:
@@ -58,20 +99,25 @@ def _issued_words(quote: Quote) -> str:
     return f"Issued {day_words(quote.issued_at.date())}, open until {day_words(quote.valid_until)}"
 
 
+def _said(problem: Problem) -> str:
+    return problem.detail[:1].upper() + problem.detail[1:] + "."
+
+
 @router.post("/quotes/{quote_id}/issue")
 def issue_quote(
-    session: WriteSession, viewer: Viewer, quote_id: str, form: OwnForm, settings: SettingsDep, now: Now, today: Today
-) -> Response:
+    session: WriteSession, viewer: Viewer, quote_id: str, form: OwnForm, settings: SettingsDep, book: RulesBookDep,
+    now: Now, today: Today,
+) -> Response:  # fmt: skip
     """Issue a draft. Each finding that asks is accepted by the named person with the reason typed beside it."""
     quote, job = _quote(session, viewer, quote_id, lock=True)
     try:
         accepted = _accepted(form)
-        quotes_service.issue(session, quote, job, accepted, actor=viewer, settings=settings, now=now, today=today)
+        life.issue(session, quote, job, accepted, book=book, actor=viewer, settings=settings, now=now, today=today)
     except ValidationError:
         fault = "Say for each of them why it is accepted, and by whom."
-        return _page(viewer, quote, job, form, fault, 422)
+        return _page(session, viewer, quote, job, book, form, fault, 422)
     except Problem as problem:
-        return _page(viewer, quote, job, form, problem.detail[:1].upper() + problem.detail[1:] + ".", problem.status)
+        return _page(session, viewer, quote, job, book, form, _said(problem), problem.status)
     return to(f"/quotes/{quote.id}")
 
 
@@ -89,15 +135,106 @@ def _accepted(form: Form) -> tuple[Acceptance, ...]:
     return tuple(accepted)
 
 
+@router.post("/quotes/{quote_id}/approval")
+def approve_margin(
+    session: WriteSession, viewer: Viewer, quote_id: str, form: OwnForm, book: RulesBookDep, now: Now
+) -> Response:
+    """Let a draft go out below the margin floor."""
+    quote, job = _quote(session, viewer, quote_id, lock=True)
+    try:
+        reason = ApprovalRequest(reason=form.get("reason", "")).reason
+        life.approve(session, quote, reason, book=book, actor=viewer, now=now)
+    except ValidationError:
+        return _page(session, viewer, quote, job, book, form, "Say why it may go out below the floor.", 422)
+    except Problem as problem:
+        return _page(session, viewer, quote, job, book, form, _said(problem), problem.status)
+    return to(f"/quotes/{quote.id}")
+
+
+@router.post("/quotes/{quote_id}/answer")
+def answer_quote(
+    session: WriteSession, viewer: Viewer, quote_id: str, form: OwnForm, book: RulesBookDep, now: Now, today: Today
+) -> Response:
+    """What the customer said to an issued quote, or that the firm withdraws it."""
+    quote, job = _quote(session, viewer, quote_id, lock=True)
+    event = _ANSWERS.get(form.get("do", ""))
+    if event is None:
+        return _page(session, viewer, quote, job, book, form, "Say what the customer answered.", 422)
+    try:
+        body = EventRequest(by=form.get("by", "").strip() or None, reason=form.get("reason", "").strip() or None)
+        life.happen(session, quote, event, by=body.by, reason=body.reason, actor=viewer, now=now, today=today)
+    except ValidationError:
+        return _page(session, viewer, quote, job, book, form, "A text is too long or cannot be printed.", 422)
+    except Problem as problem:
+        return _page(session, viewer, quote, job, book, form, _said(problem), problem.status)
+    return to(f"/quotes/{quote.id}")
+
+
+@router.post("/quotes/{quote_id}/variations")
+def add_variation(
+    session: WriteSession, viewer: Viewer, quote_id: str, form: OwnForm, book: RulesBookDep, now: Now, today: Today
+) -> Response:
+    """Price what was found on site; empty rows of the form are left out."""
+    quote, job = _quote(session, viewer, quote_id, lock=True)
+    try:
+        body = _variation(form)
+        money = book.of_files().money
+        life.propose_variation(session, quote, body, money=money, actor=viewer, now=now, today=today)
+    except (ValidationError, InvalidOperation):
+        fault = "Say what was found, and give each part and each trade a number; one at least."
+        return _page(session, viewer, quote, job, book, form, fault, 422)
+    except Problem as problem:
+        return _page(session, viewer, quote, job, book, form, _said(problem), problem.status)
+    return to(f"/quotes/{quote.id}#variations")
+
+
+def _variation(form: Form) -> VariationRequest:
+    """The variation as typed. Raises ValidationError, and InvalidOperation for what is no number."""
+    parts = []
+    number = 0
+    while f"part.{number}.sku" in form:
+        sku = form[f"part.{number}.sku"].strip().upper()
+        if sku:
+            parts.append({"sku": sku, "quantity": Decimal(form.get(f"part.{number}.quantity", "").strip())})
+        number += 1
+    hours = [
+        {"trade": name.removeprefix("hours."), "hours_h": Decimal(value.strip())}
+        for name, value in form.items()
+        if name.startswith("hours.") and value.strip()
+    ]
+    return VariationRequest.model_validate(
+        {"reason": form.get("variation.reason", ""), "note": form.get("note", ""), "parts": tuple(parts),
+         "hours": tuple(hours)}
+    )  # fmt: skip
+
+
+@router.post("/quotes/{quote_id}/variations/{variation_id}")
+def decide_variation(
+    session: WriteSession, viewer: Viewer, quote_id: str, variation_id: str, form: OwnForm, book: RulesBookDep, now: Now
+) -> Response:
+    """Approve or refuse a variation, by name."""
+    quote, job = _quote(session, viewer, quote_id, lock=True)
+    state = _DECISIONS.get(form.get("do", ""))
+    try:
+        body = DecisionRequest(by=form.get("by", ""), reason=form.get("reason", "").strip() or None)
+        if state is not None:
+            life.decide_variation(session, quote, variation_id, state, body, actor=viewer, now=now)
+    except ValidationError:
+        return _page(session, viewer, quote, job, book, form, "Say who decides it.", 422)
+    except Problem as problem:
+        return _page(session, viewer, quote, job, book, form, _said(problem), problem.status)
+    return to(f"/quotes/{quote.id}#variations")
+
+
 @router.get("/quotes/{quote_id}/print")
-def print_quote(session: ReadSession, viewer: Viewer, quote_id: str) -> Response:
+def print_quote(session: ReadSession, viewer: Viewer, quote_id: str, book: RulesBookDep) -> Response:
     """The quote as a page to print: the sealed document once it is issued, without cost in any case."""
     quote, job = _quote(session, viewer, quote_id)
     document = (
         json.loads(quote.document) if quote.document is not None
-        else quotes_service.shown_document(quote, sees_cost=False)
+        else life.shown_document(session, quote, job, book, sees_cost=False)
     )  # fmt: skip
     return page(
         "quote_print.html", viewer, quote=quote, job=job, document=document, party=jobs.party_of(session, job),
-        issued_words=_issued_words(quote), **answer_context(document),
+        issued_words=_issued_words(quote), stamp=_stamp, day_words=day_words, **answer_context(document),
     )  # fmt: skip

@@ -10,10 +10,10 @@ from typing import Any
 import pytest
 
 from models.catalogue import EmitterProduct
-from models.design.emitters import WHY, emitter_options, emitter_schedule
+from models.design.emitters import WHY, emitter_cost, emitter_options, emitter_schedule
 from models.design.results import EmitterPrices, EmitterSchedule, Offer, RoomLoss
 from models.reference.load import Tube
-from models.survey import Emitter, Room, WallSpace
+from models.survey import Emitter, Pipework, Room, WallSpace
 
 TUBES = {8: Tube(8, 0.6), 10: Tube(10, 0.6), 15: Tube(15, 0.7)}
 
@@ -238,10 +238,100 @@ def test_unknown_output_is_estimated_from_kind_and_size_and_said() -> None:
 
 
 def test_a_floor_gives_no_more_than_its_surface_may() -> None:
-    floor = room(emitters=(old(kind="floor_heating", output_50k_w=9000),))
+    floor = room(emitters=(old(kind="floor_heating", output_50k_w=9000, mixing_valve="yes"),))
     answer = schedule(floor, 1000)
     assert answer.rooms[0].output_w == pytest.approx(12 * 8.92 * 9**1.1)  # 29 °C in 20 °C over 12 m2
     assert codes(answer) == [("floor_at_its_limit", "note")]
+    # q = 8.92 x 9^1.1 = 100.0 W/m2; 9000 W at 50 K over 12 m2 give 15 W/m2K: 6.7 K, and half of 5 K on top of 20 °C
+    assert "at most 29 °C" in answer.findings[0].message
+
+
+@pytest.mark.parametrize(
+    ("mixing", "code", "strength"),
+    [("yes", "floor_at_its_limit", "note"), ("unknown", "floor_at_its_limit", "ask"),
+     ("no", "floor_surface_too_hot", "stop")],
+)  # fmt: skip
+def test_a_floor_that_nothing_mixes_down_is_refused(mixing: str, code: str, strength: str) -> None:
+    floor = room(emitters=(old(kind="floor_heating", output_50k_w=9000, mixing_valve=mixing),))
+    assert codes(schedule(floor, 300)) == [(code, strength)]
+    options = emitter_options(rooms=(floor,), losses={"r": loss(300)}, prices=prices(), tubes=TUBES)
+    assert emitter_cost(options=options, flow_temp_c=45, delta_t_k=5).stops is (mixing == "no")
+    # at 26/21 °C: 3.5 K x 15 W/m2K = 53 W/m2, well below the 100 W/m2 of the limit
+    assert not emitter_cost(options=options, flow_temp_c=26, delta_t_k=5).stops
+
+
+def test_a_floor_by_its_build() -> None:
+    # K_H 3.368 W/m2K by hand in tests/models/physics/test_floor_heating.py; 35/30 in 20 °C: 12.33 K; 12 m2
+    built = old(
+        kind="floor_heating", output_50k_w="unknown", pipe_spacing_mm=150, covering_m2k_per_w=0.1, screed_mm=45
+    )
+    answer = schedule(room(emitters=(built,)), 400, flow=35)
+    assert answer.rooms[0].output_w == pytest.approx(3.368 * 12.3315 * 12, rel=1e-3)
+    assert codes(answer) == []
+    unseen = schedule(room(emitters=(built.model_copy(update={"screed_mm": "unknown"}),)), 400, flow=35)
+    assert unseen.rooms[0].output_w == pytest.approx(3.0 * 12.3315 * 12, rel=1e-3)
+    assert codes(unseen) == [("floor_build_unknown", "note")]
+    wide = schedule(room(emitters=(built.model_copy(update={"pipe_spacing_mm": 400}),)), 0, flow=35)
+    assert (wide.rooms[0].output_w, codes(wide)) == (0, [("floor_outside_formula", "ask")])
+
+
+def test_what_the_customer_brings_is_hung_without_its_price() -> None:
+    brought = room(emitters=(old(customer_supplies=True, output_50k_w=3000),), spaces=(space("w1", "old"),))
+    answer = schedule(brought, 800)
+    own = answer.rooms[0]
+    assert [(step.action, step.sku) for step in own.steps] == [("swap", None)]
+    assert own.cost_pence == 5000  # 2000 valves + 0.5 h x 4000 + 1000 parts, no offer
+    assert own.output_w == pytest.approx(0.45 * 3000)
+    assert own.output_before_w == 0
+    assert codes(answer) == [("emitter_supplied_by_customer", "ask")]
+
+
+def loop(*places: int | None) -> tuple[tuple[Room, ...], dict[str, RoomLoss]]:
+    rooms = tuple(
+        Room(
+            id=f"r{n}", name=f"Room {n}", use="living", length_m=4, width_m=3, height_m=2.4,
+            emitters=(old(f"e{n}", output_50k_w=2000, loop_place=place),),
+        )
+        for n, place in enumerate(places)
+    )  # fmt: skip
+    return rooms, {room.id: loss(needed) for room, needed in zip(rooms, (500, 300, 200), strict=False)}
+
+
+def test_later_emitters_of_a_single_pipe_see_cooler_water() -> None:
+    # order r1, r0, r2 with 300, 500 and 200 of 1000 W; 45/40 °C, drop 5 K; behind each room 45 - 1.5 = 43.5,
+    # 45 - 4.0 = 41.0 and 45 - 5.0 = 40.0 °C; n = 1: 2000 W x (T - 20) / 50
+    rooms, losses = loop(2, 1, 3)
+    pipe = Pipework(layout="single_pipe")
+    options = emitter_options(rooms=rooms, losses=losses, prices=prices(), tubes=TUBES, pipework=pipe)
+    answer = emitter_schedule(options=options, flow_temp_c=45, delta_t_k=5)
+    given = {room.room_id: room.output_w for room in answer.rooms}
+    assert given["r1"] == pytest.approx(2000 * 23.5 / 50)
+    assert given["r0"] == pytest.approx(2000 * 21.0 / 50)
+    assert given["r2"] == pytest.approx(2000 * 20.0 / 50)
+    assert codes(answer) == [("single_pipe", "ask")]
+    assert "Room 2" in answer.findings[0].message and "50%" in answer.findings[0].message
+
+
+def test_a_single_pipe_of_unknown_order_counts_every_emitter_as_the_last() -> None:
+    rooms, losses = loop(1, None, 2)
+    pipe = Pipework(layout="single_pipe")
+    options = emitter_options(rooms=rooms, losses=losses, prices=prices(), tubes=TUBES, pipework=pipe)
+    answer = emitter_schedule(options=options, flow_temp_c=45, delta_t_k=5)
+    assert [room.output_w for room in answer.rooms] == pytest.approx([2000 * 20.0 / 50] * 3)  # 40 °C in 20 °C
+    assert codes(answer) == [("single_pipe_order_unknown", "stop")]
+
+
+def test_tails_of_plastic_have_a_smaller_bore_and_the_branches_stand_in_for_unseen_ones() -> None:
+    # plastic 10 mm: bore 7.0 mm (from memory): 38.5 mm2 x 1 m/s x 4180 x 992 x 5 K = 798 W; copper 1261 W
+    thin = room(emitters=(old(tail_mm="unknown", output_50k_w=4000),))
+    for material, limit in (("plastic", "798"), ("copper", "1,261")):
+        pipe = Pipework(branch_mm=10, material=material)
+        options = emitter_options(
+            rooms=(thin,), losses={"r": loss(1300)}, prices=prices(), tubes=TUBES, pipework=pipe
+        )
+        answer = emitter_schedule(options=options, flow_temp_c=45, delta_t_k=5)
+        assert codes(answer) == [("branch_too_small", "ask")]
+        assert f"they carry {limit} W" in answer.findings[0].message
 
 
 def test_the_governing_room_needs_the_hottest_water() -> None:

@@ -192,7 +192,7 @@ def test_what_else_the_main_says() -> None:
     assert codes(unmeasured)["main_not_measured"] == "ask"
     assert codes(solved(survey(hot_water={"hardness_mg_per_l": 201})))["hard_water"] == "note"
     assert "hard_water" not in codes(solved(survey(hot_water={"hardness_mg_per_l": 200})))
-    assert codes(solved(survey(hot_water={"softened": "yes"})))["softened_water"] == "note"
+    assert codes(solved(survey(hot_water={"softened": "yes"})))["softened_water"] == "ask"
     assert codes(solved(survey(hot_water={"showers": 3})))["showers_share_main"] == "note"
 
 

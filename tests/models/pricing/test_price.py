@@ -10,12 +10,13 @@ import pytest
 
 from models.catalogue import PriceLine, PriceList
 from models.findings import Finding
+from models.pricing.discount import below_floor
 from models.pricing.grant import grant_for
 from models.pricing.margins import RefusedRates, check_margins, margin_ratio
 from models.pricing.price import UnknownTrade, price
 from models.pricing.rates import rates_from
-from models.pricing.stages import payment_stages
-from models.pricing.vat import UnknownVatClass, vat_lines
+from models.pricing.stages import StageDates, payment_stages
+from models.pricing.vat import UnknownVatClass, tax_point, vat_lines
 from models.reference.dated import NotYetInForce
 from models.reference.load import BrokenTable
 from models.reference.money_rules import checked_grants, checked_vat, consumer_rules, load_money_rules
@@ -86,33 +87,143 @@ def test_sums_by_hand(make):
     assert made.net_pence == made.goods_sell_pence + sum(part.sell_pence for part in made.parts)
 
 
+AFTER = {"priced_on": date(2027, 4, 5), "works_start_on": date(2027, 5, 18), "works_end_on": date(2027, 5, 20)}
+
+
 def test_after_march_2027_five_per_cent_on_what_is_installed_and_none_on_a_fee(make):
-    made = make(works_end_on=date(2027, 4, 1))
-    # (8,346.81 - 260.00) x 5 % = 404.3405 -> 404.34
-    assert {tax.vat_class: (tax.net_pence, tax.vat_pence) for tax in made.vat} == {
-        "installed": (808_681, 40_434),
-        "outside_scope": (26_000, 0),
+    made = make(**AFTER)
+    # May has 1 % for weather: 8,183.15 x 1 % = 81.8315 -> 81.83; net 8,264.98, installed 8,264.98 - 260 = 8,004.98.
+    # Customer before VAT 8,264.98 - 7,500 = 764.98: deposit 191.245 -> 191.24, with delivery 458.988 -> 458.98.
+    # Installed of each by largest remainder: 191.24 x 8,004.98 / 8,264.98 = 185.22; 267.74 -> 259.32; rest 7,560.44.
+    # VAT by stage 9.261 -> 9.26; 12.966 -> 12.97; 378.022 -> 378.02; together 400.25.
+    assert [stage.vat_pence for stage in made.stages] == [926, 1_297, 37_802]
+    assert {tax.vat_class: (tax.rate_ratio, tax.net_pence, tax.vat_pence) for tax in made.vat} == {
+        "installed": (D("0.05"), 800_498, 40_025),
+        "outside_scope": (0, 26_000, 0),
     }
-    assert made.total_pence == 875_115
-    assert made.customer_pays_pence == 125_115  # the grant lessens the total, not the VAT
+    assert made.total_pence == 866_523
+    assert made.customer_pays_pence == 116_523  # the grant lessens the total, not the VAT
+
+
+def test_each_stage_bears_the_rate_of_its_own_tax_point(make):
+    # Signed two weeks after pricing, unit delivered on 29 March, finished on 1 April: only the last payment bears 5 %.
+    made = make(
+        priced_on=date(2027, 3, 1), works_start_on=date(2027, 3, 29), works_end_on=date(2027, 4, 1),
+        grant_applied_on=None, bill=Bill(LINES[:2], 360_000, 500_000),
+    )  # fmt: skip
+    assert [(stage.tax_point_on, stage.trigger) for stage in made.stages] == [
+        (date(2027, 3, 15), "payment"),
+        (date(2027, 3, 29), "payment"),
+        (date(2027, 4, 1), "completion"),
+    ]
+    assert [stage.vat[0].rate_ratio for stage in made.stages] == [0, 0, D("0.05")]
+    # goods 5,000, parts as in PARTS, before weather 7,923.15, March 2 % 158.463: net 8,081.61; 60 % of it at 0 %.
+    assert made.net_pence == 808_161
+    assert [stage.net_pence for stage in made.stages] == [202_040, 282_856, 323_265]
+    assert made.vat_pence == 16_163  # 3,232.65 x 5 % = 161.6325
+    assert [(one.rate_ratio, one.net_pence, one.vat_pence) for one in made.vat] == [
+        (0, 484_896, 0), (D("0.05"), 323_265, 16_163),
+    ]  # fmt: skip
+
+
+def test_an_invoice_within_fourteen_days_after_completion_brings_the_rate_of_its_day(make, rates):
+    later = replace(rates, invoice_after_completion_days=8)
+    made = make(rates=later, works_start_on=date(2027, 3, 22), works_end_on=date(2027, 3, 25))
+    assert (made.stages[-1].tax_point_on, made.stages[-1].trigger) == (date(2027, 4, 2), "invoice_within_14_days")
+    assert made.stages[-1].vat_pence > 0 and made.stages[0].vat_pence == made.stages[1].vat_pence == 0
+    assert "invoice_after_rate_change" in {finding.code for finding in made.findings}
+    too_late = replace(rates, invoice_after_completion_days=15)
+    made = make(rates=too_late, works_start_on=date(2027, 3, 22), works_end_on=date(2027, 3, 25))
+    assert (made.stages[-1].tax_point_on, made.stages[-1].trigger) == (date(2027, 3, 25), "completion")
+
+
+def test_the_grant_off_a_price_that_it_covers_is_the_price_with_vat(make):
+    made = make(**AFTER, bill=Bill(LINES[:2], 360_000, 500_000), fuel_now="oil", on_gas_grid="no")
+    # net below 9,000, with VAT at 5 %: goods 5,000 + parts 2,923.15 + 1 % 79.2315 = 8,002.38; VAT 400.119; 8,402.50
+    assert (made.net_pence, made.total_pence) == (800_238, 840_250)
+    assert made.grant_pence == 840_250 and made.customer_pays_pence == 0
+    assert [stage.total_pence for stage in made.stages] == [0, 0, 840_250]
+
+
+def test_a_discount_is_one_line_before_vat(make):
+    made = make(discount_ratio=D("0.02"))
+    line = made.parts[-1]
+    # 2 % of what is installed: 8,346.81 - 260.00 = 8,086.81 -> 161.7362
+    assert (line.code, line.sell_pence, line.cost_pence) == ("discount", -16_174, 0)
+    assert made.net_pence == 834_681 - 16_174
+    assert made.margin_pence == 217_615 - 16_174
+    assert not made.needs_approval
+
+
+def test_below_the_floor_a_price_needs_an_approval(make):
+    # cost 6,170.66; at a margin of 15 % the price is 7,259.60, so 13 % off 8,346.81 stays above and 14 % does not:
+    # 8,086.81 x 13 % = 1,051.29 -> 7,295.52; x 14 % = 1,132.15 -> 7,214.66
+    assert not make(discount_ratio=D("0.13")).needs_approval
+    assert make(discount_ratio=D("0.14")).needs_approval
+
+
+def test_margin_is_not_mark_up():
+    # 100 that costs 75 has a margin of 25 %; marked up by 25 % it would sell at 93.75 with a margin of 20 %.
+    assert not below_floor(cost_pence=7_500, net_pence=10_000, margin_floor_ratio=D("0.25"))
+    assert below_floor(cost_pence=7_500, net_pence=9_375, margin_floor_ratio=D("0.25"))
+    assert below_floor(cost_pence=0, net_pence=0, margin_floor_ratio=D("0"))
+
+
+def test_provisional_sums_stand_beside_the_total(make):
+    unknown = (
+        Finding("percolation_not_known", "ask", "rear lawn", "not recorded"),
+        Finding("supply_not_known", "ask", "Meter and cut-out", "not recorded"),
+        Finding("cutout_too_small", "ask", "Meter and cut-out", "60 A"),
+    )
+    made = make(findings=unknown, flags={"asbestos_suspected": True})
+    assert [(one.code, one.net_pence) for one in made.provisional_sums] == [
+        ("cutout", 35_000), ("percolation", 28_000), ("asbestos", 65_000),
+    ]  # fmt: skip
+    assert made.total_pence == make().total_pence
+    assert made.total_with_provisional_pence == made.total_pence + 128_000
+    assert make().provisional_sums == ()
+
+
+def test_a_subcontract_price_has_a_last_day_and_says_when_it_is_too_early(make):
+    tank = line("tank", 46_000, 52_273)._replace(margin_class="SUBC")
+    made = make(bill=replace(BILL, lines=(*LINES, tank)), priced_on=date(2026, 11, 1))
+    assert [(one.sku, one.held_until) for one in made.subcontract] == [("tank", date(2026, 12, 31))]  # 60 days
+    assert "subcontract_price_ends" in {finding.code for finding in made.findings}
+
+
+def test_what_is_excluded_and_the_notices_stand_beside_the_price(make):
+    made = make()
+    assert any("make good" in one.who for one in made.exclusions)
+    assert [notice.code for notice in made.notices] == [
+        "right_to_cancel", "request_to_start_sooner", "cancellation_form",
+    ]  # fmt: skip
+    assert all(notice.source.document for notice in made.notices)
 
 
 def test_a_note_says_what_slipping_past_the_change_of_rate_would_cost(make):
-    (finding,) = [finding for finding in make().findings if finding.code == "vat_rate_changes"]
+    made = make()
+    (finding,) = [finding for finding in made.findings if finding.code == "vat_rate_changes"]
     assert finding.strength == "note"
-    assert "01 April 2027" in finding.message and "0 % to 5 %" in finding.message
-    assert "£8,346.81" in finding.message and "£8,751.15" in finding.message
-    assert not [f for f in make(works_end_on=date(2027, 4, 1)).findings if f.code == "vat_rate_changes"]
+    assert "01 April 2027" in finding.message and "5 %" in finding.message and "£8,346.81" in finding.message
+    # The deposit of 25 % of 846.81 = 211.70 stays at 0 %, of it 6.59 fee and 205.11 installed (by largest remainder).
+    # Before completion 296.38, of it 9.23 fee and 287.15 installed: 14.3575 -> 14.36; the rest of what is installed
+    # 8,086.81 - 205.11 - 287.15 = 7,594.55: 379.7275 -> 379.73. Together 394.09 more.
+    assert made.if_late.total_pence == 834_681 + 39_409
+    assert made.if_late.change_on == date(2027, 4, 1)
+    assert "£8,740.90" in finding.message
+    after = make(**AFTER)
+    assert after.if_late is None and not [f for f in after.findings if f.code == "vat_rate_changes"]
 
 
 def test_stages_add_up_and_the_last_takes_the_remainder_and_the_grant(make):
-    made = make(works_end_on=date(2027, 4, 1))
-    # customer 1,251.15: a quarter 312.7875 -> 312.78; 60 % 750.69, less the deposit 437.91; remainder 500.46
-    assert [stage.customer_pays_pence for stage in made.stages] == [31_278, 43_791, 50_046]
+    made = make()
+    # customer 846.81: a quarter 211.7025 -> 211.70; 60 % 508.086 less the deposit 296.38; remainder 338.73
+    assert [stage.customer_pays_pence for stage in made.stages] == [21_170, 29_638, 33_873]
     assert [stage.grant_pence for stage in made.stages] == [0, 0, 750_000]
-    assert sum(stage.total_pence for stage in made.stages) == made.total_pence
-    assert sum(stage.vat_pence for stage in made.stages) == made.vat_pence
-    assert sum(stage.net_pence for stage in made.stages) == made.net_pence
+    for made in (make(), make(**AFTER)):
+        assert sum(stage.total_pence for stage in made.stages) == made.total_pence
+        assert sum(stage.vat_pence for stage in made.stages) == made.vat_pence
+        assert sum(stage.net_pence for stage in made.stages) == made.net_pence
 
 
 def test_a_stop_leaves_no_figure(make):
@@ -140,11 +251,13 @@ def test_hours_of_a_trade_without_a_rate_are_refused(make):
 
 def test_before_the_first_date_of_a_rate_an_error_names_it(make):
     with pytest.raises(NotYetInForce, match="installed_energy_saving_materials"):
-        make(works_end_on=date(2023, 4, 30))
+        make(works_start_on=date(2023, 4, 27), works_end_on=date(2023, 4, 30))
 
 
 def test_a_value_past_its_review_date_still_works_and_says_so(make):
-    made = make(priced_on=date(2027, 4, 5), works_end_on=date(2027, 3, 31))
+    made = make(
+        priced_on=date(2027, 4, 5), works_start_on=date(2027, 3, 29), works_end_on=date(2027, 3, 31)
+    )
     assert made.vat_pence == 0
     assert "reference_value_due_for_review" in {finding.code for finding in made.findings}
 
@@ -153,7 +266,7 @@ def test_every_amount_says_why(make):
     made = make()
     assert made.why["net_pence"].startswith("goods £5,260.00 + labour, engineer £1,967.74")
     assert made.why["customer_pays_pence"] == "£8,346.81 - grant £7,500.00 = £846.81"
-    assert "0 % of £8,086.81 (installed)" in made.why["vat_pence"]
+    assert "deposit, tax point 09 December 2026 (payment): 0 % of £205.11 (installed)" in made.why["vat_pence"]
 
 
 def test_the_customer_is_told_of_fourteen_days(make):
@@ -206,16 +319,48 @@ def test_scotland_says_when_its_amounts_on_that_day_are_not_known():
     assert "£7,500" in grant(nation="scotland", applied_on=date(2026, 12, 1)).sentence
 
 
-def test_shares_above_the_consumer_code_are_a_stop():
-    stages, findings = payment_stages(
-        total_pence=1_400_000, vat_pence=0, grant_pence=0, deposit_ratio=D("0.26"),
-        before_completion_ratio=D("0.61"), consumer=RULES.consumer,
+DATES = StageDates(date(2026, 12, 1), date(2027, 1, 18), date(2027, 1, 20), None)
+
+
+def stages_of(net, grant=0, deposit="0.25", before="0.60", dates=DATES):
+    return payment_stages(
+        net_pence_by_class=net, grant_pence=grant, deposit_ratio=D(deposit), before_completion_ratio=D(before),
+        dates=dates, consumer=RULES.consumer, series=RULES.vat, invoice_within_days=14,
     )  # fmt: skip
-    assert stages == ()
+
+
+def test_shares_above_the_consumer_code_are_a_stop():
+    _, findings = stages_of({"installed": 1_400_000}, deposit="0.26", before="0.61")
     assert [(finding.code, finding.strength) for finding in findings] == [
         ("deposit_above_limit", "stop"),
         ("advance_above_limit", "stop"),
     ]
+
+
+def test_rounding_the_tax_of_a_stage_never_lifts_the_deposit_over_the_code():
+    # 5 % from April 2027: a quarter of 40 pence is 10, its tax 0.5 -> 1; a quarter of the 42 to pay is 10.5.
+    at = StageDates(date(2027, 4, 5), date(2027, 4, 12), date(2027, 4, 14), None)
+    for net in range(0, 400):
+        stages, findings = stages_of({"installed": net}, dates=at)
+        assert findings == ()
+        assert sum(stage.net_pence for stage in stages) == net
+
+
+@pytest.mark.parametrize(
+    ("paid", "invoiced", "expected"),
+    [
+        (date(2027, 3, 31), None, (date(2027, 3, 31), "payment")),
+        (date(2027, 3, 30), date(2027, 3, 29), (date(2027, 3, 29), "invoice")),
+        (None, None, (date(2027, 4, 10), "completion")),
+        (date(2027, 4, 12), None, (date(2027, 4, 10), "completion")),
+        (date(2027, 4, 12), date(2027, 4, 24), (date(2027, 4, 24), "invoice_within_14_days")),
+        (None, date(2027, 4, 25), (date(2027, 4, 10), "completion")),
+    ],
+)
+def test_tax_point(paid, invoiced, expected):
+    assert tax_point(
+        completed_on=date(2027, 4, 10), paid_on=paid, invoiced_on=invoiced, invoice_within_days=14
+    ) == expected  # fmt: skip
 
 
 def test_an_unknown_vat_class_is_refused():

@@ -38,6 +38,10 @@ def upgrade() -> None:
         sa.Column("action", sa.String(length=60), nullable=False),
         sa.Column("subject", sa.String(length=120), nullable=False),
         sa.Column("detail", sa.Text(), nullable=False),
+        sa.Column("old", sa.Text(), nullable=False),
+        sa.Column("new", sa.Text(), nullable=False),
+        sa.Column("why", sa.Text(), nullable=False),
+        sa.Column("client", sa.String(length=100), nullable=False),
         sa.PrimaryKeyConstraint("id"),
     )
     op.create_index(op.f("ix_audit_at"), "audit", ["at"], unique=False)
@@ -76,6 +80,12 @@ def upgrade() -> None:
         sa.Column("valid_from", sa.Date(), nullable=False),
         sa.Column("state", sa.String(length=16), nullable=False),
         sa.Column("firm", sa.Boolean(), nullable=False),
+        sa.Column("based_on", sa.String(length=36), nullable=True),
+        sa.Column("note", sa.String(length=200), nullable=False),
+        sa.Column("edition", sa.Integer(), nullable=False),
+        sa.Column("made_at", sa.DateTime(timezone=True), nullable=True),
+        sa.Column("made_by", sa.String(length=120), nullable=False),
+        sa.Column("published_at", sa.DateTime(timezone=True), nullable=True),
         sa.PrimaryKeyConstraint("id"),
         sa.UniqueConstraint("version"),
     )
@@ -138,6 +148,8 @@ def upgrade() -> None:
         sa.Column("role", sa.String(length=60), nullable=False),
         sa.Column("attributes", sa.Text(), nullable=False),
         sa.Column("ends_on", sa.Date(), nullable=True),
+        sa.Column("substitute", sa.String(length=40), nullable=False),
+        sa.Column("priced_on", sa.Date(), nullable=True),
         sa.ForeignKeyConstraint(
             ["list_id"],
             ["price_list.id"],
@@ -151,6 +163,7 @@ def upgrade() -> None:
         sa.Column("csrf", sa.String(length=64), nullable=False),
         sa.Column("created_at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("expires_at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("client", sa.String(length=100), nullable=False),
         sa.ForeignKeyConstraint(
             ["user_id"],
             ["user.id"],
@@ -262,7 +275,7 @@ def upgrade() -> None:
         "quote_event",
         sa.Column("seq", sa.Integer(), autoincrement=False, nullable=False),
         sa.Column("quote_id", sa.String(length=36), nullable=False),
-        sa.Column("event", sa.String(length=16), nullable=False),
+        sa.Column("event", sa.String(length=20), nullable=False),
         sa.Column("at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("by_actor", sa.String(length=160), nullable=False),
         sa.Column("reason", sa.Text(), nullable=False),
@@ -274,12 +287,257 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("seq"),
     )
     op.create_index(op.f("ix_quote_event_quote_id"), "quote_event", ["quote_id"], unique=False)
+    op.create_table(
+        "quote_prices",
+        sa.Column("quote_id", sa.String(length=36), nullable=False),
+        sa.Column("price_list_version", sa.String(length=40), nullable=False),
+        sa.Column("body", sa.LargeBinary(), nullable=False),
+        sa.Column("sha256", sa.String(length=64), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["quote_id"],
+            ["quote.id"],
+        ),
+        sa.PrimaryKeyConstraint("quote_id"),
+    )
+    op.create_table(
+        "quote_approval",
+        sa.Column("id", sa.String(length=36), nullable=False),
+        sa.Column("quote_id", sa.String(length=36), nullable=False),
+        sa.Column("approved_by", sa.String(length=160), nullable=False),
+        sa.Column("reason", sa.Text(), nullable=False),
+        sa.Column("at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("actor", sa.String(length=48), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["quote_id"],
+            ["quote.id"],
+        ),
+        sa.PrimaryKeyConstraint("id"),
+    )
+    op.create_index(op.f("ix_quote_approval_quote_id"), "quote_approval", ["quote_id"], unique=False)
+    op.create_table(
+        "variation",
+        sa.Column("id", sa.String(length=36), nullable=False),
+        sa.Column("quote_id", sa.String(length=36), nullable=False),
+        sa.Column("place", sa.Integer(), nullable=False),
+        sa.Column("state", sa.String(length=16), nullable=False),
+        sa.Column("reason", sa.String(length=40), nullable=False),
+        sa.Column("note", sa.Text(), nullable=False),
+        sa.Column("document", sa.LargeBinary(), nullable=False),
+        sa.Column("document_sha256", sa.String(length=64), nullable=False),
+        sa.Column("net_pence", sa.Integer(), nullable=False),
+        sa.Column("vat_pence", sa.Integer(), nullable=False),
+        sa.Column("total_pence", sa.Integer(), nullable=False),
+        sa.Column("cost_pence", sa.Integer(), nullable=False),
+        sa.Column("proposed_by", sa.String(length=160), nullable=False),
+        sa.Column("proposed_at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("decided_by", sa.String(length=160), nullable=False),
+        sa.Column("decided_reason", sa.Text(), nullable=False),
+        sa.Column("decided_at", sa.DateTime(timezone=True), nullable=True),
+        sa.ForeignKeyConstraint(
+            ["quote_id"],
+            ["quote.id"],
+        ),
+        sa.PrimaryKeyConstraint("id"),
+        sa.UniqueConstraint("quote_id", "place"),
+    )
+    op.create_index(op.f("ix_variation_quote_id"), "variation", ["quote_id"], unique=False)
+    op.create_table(
+        "rule_set",
+        sa.Column("id", sa.String(length=36), nullable=False),
+        sa.Column("kind", sa.String(length=20), nullable=False),
+        sa.Column("version", sa.String(length=40), nullable=False),
+        sa.Column("state", sa.String(length=16), nullable=False),
+        sa.Column("valid_from", sa.Date(), nullable=False),
+        sa.Column("content", sa.Text(), nullable=False),
+        sa.Column("sha256", sa.String(length=64), nullable=False),
+        sa.Column("based_on", sa.String(length=36), nullable=True),
+        sa.Column("edition", sa.Integer(), nullable=False),
+        sa.Column("made_at", sa.DateTime(timezone=True), nullable=True),
+        sa.Column("made_by", sa.String(length=120), nullable=False),
+        sa.Column("published_at", sa.DateTime(timezone=True), nullable=True),
+        sa.PrimaryKeyConstraint("id"),
+        sa.UniqueConstraint("version"),
+    )
+    op.create_index("ix_rule_set_kind_valid_from", "rule_set", ["kind", "valid_from"], unique=False)
+    op.create_table(
+        "repricing_run",
+        sa.Column("id", sa.String(length=36), nullable=False),
+        sa.Column("reason", sa.String(length=200), nullable=False),
+        sa.Column("starts_on", sa.Date(), nullable=False),
+        sa.Column("state", sa.String(length=10), nullable=False),
+        sa.Column("cursor", sa.String(length=36), nullable=False),
+        sa.Column("total", sa.Integer(), nullable=False),
+        sa.Column("done", sa.Integer(), nullable=False),
+        sa.Column("changed", sa.Integer(), nullable=False),
+        sa.Column("to_check", sa.Integer(), nullable=False),
+        sa.Column("differ", sa.Integer(), nullable=False),
+        sa.Column("made_at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("started_at", sa.DateTime(timezone=True), nullable=True),
+        sa.Column("ended_at", sa.DateTime(timezone=True), nullable=True),
+        sa.PrimaryKeyConstraint("id"),
+    )
+    op.create_index(op.f("ix_repricing_run_state"), "repricing_run", ["state"], unique=False)
+    op.create_table(
+        "draft_basis",
+        sa.Column("quote_id", sa.String(length=36), nullable=False),
+        sa.Column("price_key", sa.String(length=200), nullable=False),
+        sa.Column("priced_on", sa.Date(), nullable=False),
+        sa.Column("fixed_on", sa.Date(), nullable=True),
+        sa.Column("money", sa.Text(), nullable=False),
+        sa.Column("watched", sa.Text(), nullable=False),
+        sa.Column("document_stale", sa.Boolean(), nullable=False),
+        sa.Column("choice", sa.String(length=10), nullable=False),
+        sa.Column("differences", sa.Text(), nullable=False),
+        sa.Column("note", sa.String(length=400), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["quote_id"],
+            ["quote.id"],
+        ),
+        sa.PrimaryKeyConstraint("quote_id"),
+    )
+    op.create_table(
+        "draft_line",
+        sa.Column("quote_id", sa.String(length=36), nullable=False),
+        sa.Column("sku", sa.String(length=40), nullable=False),
+        sa.Column("charged", sa.BigInteger(), nullable=False),
+        sa.Column("bought", sa.BigInteger(), nullable=False),
+        sa.Column("used", sa.BigInteger(), nullable=False),
+        sa.Column("unit", sa.String(length=40), nullable=False),
+        sa.Column("margin_class", sa.String(length=40), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["quote_id"],
+            ["quote.id"],
+        ),
+        sa.PrimaryKeyConstraint("quote_id", "sku"),
+    )
+    _guard_what_is_published()
+    _guard_what_happened()
     # ### end Alembic commands ###
+
+
+# What was published once is the ground of quotes: the database itself refuses to change it, whoever asks.
+_HEAD_STAYS = {
+    "price_list": ("id", "version", "valid_from", "firm", "based_on"),
+    "rule_set": ("id", "kind", "version", "valid_from", "content", "sha256"),
+}
+_FAULT = "what was published cannot be changed; make a new version"
+
+
+def _guard_what_is_published() -> None:
+    """Triggers on both databases: published heads keep their content, published lines are neither added nor changed."""
+    if op.get_bind().dialect.name == "postgresql":
+        _guard_on_postgresql()
+    else:
+        _guard_on_sqlite()
+
+
+def _guard_on_sqlite() -> None:
+    for table, columns in _HEAD_STAYS.items():
+        differs = " OR ".join(f"NEW.{column} IS NOT OLD.{column}" for column in columns)
+        op.execute(
+            f"CREATE TRIGGER {table}_stays BEFORE UPDATE ON {table} WHEN OLD.state <> 'draft' "
+            f"AND (NEW.state = 'draft' OR {differs}) BEGIN SELECT RAISE(ABORT, '{_FAULT}'); END"
+        )
+        op.execute(
+            f"CREATE TRIGGER {table}_is_kept BEFORE DELETE ON {table} WHEN OLD.state <> 'draft' "
+            f"BEGIN SELECT RAISE(ABORT, '{_FAULT}'); END"
+        )
+    for event, row in (("INSERT", "NEW"), ("UPDATE", "OLD"), ("DELETE", "OLD")):
+        op.execute(
+            f"CREATE TRIGGER price_line_{event.lower()} BEFORE {event} ON price_line WHEN (SELECT state "
+            f"FROM price_list WHERE id = {row}.list_id) <> 'draft' BEGIN SELECT RAISE(ABORT, '{_FAULT}'); END"
+        )
+
+
+def _guard_on_postgresql() -> None:
+    for table, columns in _HEAD_STAYS.items():
+        differs = " OR ".join(f"NEW.{column} IS DISTINCT FROM OLD.{column}" for column in columns)
+        op.execute(
+            f"CREATE FUNCTION {table}_stays() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN "
+            f"IF TG_OP = 'DELETE' THEN IF OLD.state <> 'draft' THEN RAISE EXCEPTION '{_FAULT}'; END IF; RETURN OLD; "
+            f"END IF; IF OLD.state <> 'draft' AND (NEW.state = 'draft' OR {differs}) THEN RAISE EXCEPTION '{_FAULT}'; "
+            "END IF; RETURN NEW; END $$"
+        )
+        op.execute(
+            f"CREATE TRIGGER {table}_stays BEFORE UPDATE OR DELETE ON {table} FOR EACH ROW "
+            f"EXECUTE FUNCTION {table}_stays()"
+        )
+    op.execute(
+        "CREATE FUNCTION price_line_stays() RETURNS trigger LANGUAGE plpgsql AS $$ DECLARE stands text; BEGIN "
+        "SELECT state INTO stands FROM price_list WHERE id = CASE WHEN TG_OP = 'INSERT' THEN NEW.list_id "
+        f"ELSE OLD.list_id END; IF stands <> 'draft' THEN RAISE EXCEPTION '{_FAULT}'; END IF; "
+        "IF TG_OP = 'DELETE' THEN RETURN OLD; END IF; RETURN NEW; END $$"
+    )
+    op.execute(
+        "CREATE TRIGGER price_line_stays BEFORE INSERT OR UPDATE OR DELETE ON price_line FOR EACH ROW "
+        "EXECUTE FUNCTION price_line_stays()"
+    )
+
+
+# What happened stays, and so does what was sealed: rows of these tables are only added, and of an issued quote only the
+# state is written on.
+_ONLY_ADDED = ("audit", "quote_event", "quote_approval")
+_SEALED = (
+    "id", "job_id", "revision", "number", "workings", "findings", "net_pence", "vat_pence", "total_pence",
+    "grant_pence", "customer_pays_pence", "document", "document_sha256", "party_salt", "party_hash", "choices",
+    "issued_at", "valid_until",
+)  # fmt: skip
+_DECIDED = (
+    "id", "quote_id", "place", "reason", "note", "document", "document_sha256", "net_pence", "vat_pence",
+    "total_pence", "cost_pence", "proposed_by", "proposed_at",
+)  # fmt: skip
+_KEPT_FAULT = "what happened is only added to"
+_SEALED_FAULT = "an issued quote stays as it is"
+_VARIATION_FAULT = "a variation stays as it was proposed; make another"
+_PRICES_FAULT = "the prices of an issued quote stay as they are"
+
+
+def _guard_what_happened() -> None:
+    """Triggers on both databases: audit, events and approvals are only added to, sealed quotes and variations stay."""
+    postgresql = op.get_bind().dialect.name == "postgresql"
+    for table in _ONLY_ADDED:
+        for event in ("UPDATE", "DELETE"):
+            _guard(postgresql, table, event, "true" if postgresql else "1", _KEPT_FAULT)
+    differs = "IS DISTINCT FROM" if postgresql else "IS NOT"
+    changed = " OR ".join(f"NEW.{column} {differs} OLD.{column}" for column in _SEALED)
+    _guard(postgresql, "quote", "UPDATE", f"OLD.document IS NOT NULL AND ({changed})", _SEALED_FAULT)
+    _guard(postgresql, "quote", "DELETE", "OLD.document IS NOT NULL", _SEALED_FAULT)
+    changed = " OR ".join(f"NEW.{column} {differs} OLD.{column}" for column in _DECIDED)
+    _guard(postgresql, "variation", "UPDATE", f"OLD.state <> 'proposed' OR {changed}", _VARIATION_FAULT)
+    _guard(postgresql, "variation", "DELETE", "true" if postgresql else "1", _VARIATION_FAULT)
+    issued = "(SELECT document FROM quote WHERE id = OLD.quote_id) IS NOT NULL"
+    for event in ("UPDATE", "DELETE"):
+        _guard(postgresql, "quote_prices", event, issued, _PRICES_FAULT)
+
+
+def _guard(postgresql: bool, table: str, event: str, when: str, fault: str) -> None:
+    name = f"{table}_no_{event.lower()}"
+    if not postgresql:
+        op.execute(
+            f"CREATE TRIGGER {name} BEFORE {event} ON {table} WHEN {when} BEGIN SELECT RAISE(ABORT, '{fault}'); END"
+        )
+        return
+    op.execute(
+        f"CREATE FUNCTION {name}() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN IF {when} THEN "
+        f"RAISE EXCEPTION '{fault}'; END IF; RETURN {'OLD' if event == 'DELETE' else 'NEW'}; END $$"
+    )
+    op.execute(f"CREATE TRIGGER {name} BEFORE {event} ON {table} FOR EACH ROW EXECUTE FUNCTION {name}()")
 
 
 def downgrade() -> None:
     """Drop them all."""
     # ### commands auto generated by Alembic - please adjust! ###
+    op.drop_index(op.f("ix_variation_quote_id"), table_name="variation")
+    op.drop_table("variation")
+    op.drop_index(op.f("ix_quote_approval_quote_id"), table_name="quote_approval")
+    op.drop_table("quote_approval")
+    op.drop_table("quote_prices")
+    op.drop_table("draft_line")
+    op.drop_table("draft_basis")
+    op.drop_index(op.f("ix_repricing_run_state"), table_name="repricing_run")
+    op.drop_table("repricing_run")
+    op.drop_index("ix_rule_set_kind_valid_from", table_name="rule_set")
+    op.drop_table("rule_set")
     op.drop_index(op.f("ix_quote_event_quote_id"), table_name="quote_event")
     op.drop_table("quote_event")
     op.drop_table("ask_acceptance")
@@ -306,4 +564,10 @@ def downgrade() -> None:
     op.drop_table("audit")
     op.drop_table("app_meta")
     op.drop_table("api_key")
+    if op.get_bind().dialect.name == "postgresql":
+        for function in ("price_list_stays", "rule_set_stays", "price_line_stays"):
+            op.execute(f"DROP FUNCTION {function}()")
+        for table in (*_ONLY_ADDED, "quote", "variation", "quote_prices"):
+            for event in ("update", "delete"):
+                op.execute(f"DROP FUNCTION {table}_no_{event}()")
     # ### end Alembic commands ###

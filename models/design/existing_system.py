@@ -1,0 +1,142 @@
+"""What of today's heating stays, what goes with it, and what it already tells about the new one."""
+
+from collections.abc import Iterator
+
+from models.design.results import EmitterSchedule, FlowChoice, HeatLoss
+from models.findings import Finding
+from models.sources import COMMON_PRACTICE, Source, Why
+from models.survey import Survey
+
+SOURCE = COMMON_PRACTICE
+WHY = Why(sentence="the flow temperature of today against the {flow_temp_c:g} °C of the design", source=SOURCE)
+COMBUSTION = Source("Approved Document J (2010 edition)", "combustion air and flues", "from memory")
+REFRIGERANT = Source("Regulation (EU) 517/2014 as retained, fluorinated greenhouse gases", "recovery", "from memory")
+
+LOW_TEMPERATURE_C = 45.0
+"""A house that was warm with no hotter water has emitters made for a heat pump: common practice, no source."""
+HOTTER_BY_K = 2.5
+"""Half a step between the flow temperatures tried."""
+OPEN_FLAMES = {"stove": "the stove", "open_fire": "the open fire"}
+
+
+def existing_findings(
+    *, survey: Survey, heat_loss: HeatLoss, flow: FlowChoice, emitters: EmitterSchedule
+) -> tuple[Finding, ...]:
+    """What an engineer says about the stove, the range cooker, the heat pump and the water temperature of today.
+
+    Common practice, no source; Approved Document J for combustion air. Heat of a stove, fire or range cooker counts as
+    0 W.
+    """
+    return (
+        *_stove(survey),
+        *_range_cooker(survey, heat_loss, emitters),
+        *_heat_pump(survey),
+        *_flow_today(survey, flow, emitters),
+    )
+
+
+def _stove(survey: Survey) -> Iterator[Finding]:
+    what = OPEN_FLAMES.get(survey.existing.other_heater)
+    if what is None:
+        return
+    yield Finding(
+        "stove_kept",
+        "note",
+        "existing system",
+        f"{what} stays and its heat counts as 0 W: it needs its combustion air, a sound flue and a carbon monoxide "
+        "alarm; draught proofing and fans must not take its air",
+        str(COMBUSTION),
+        "keep its air vent open, have flue and air looked at by somebody registered for solid fuel, and record its "
+        "flue among the openings near the unit",
+    )
+    extracts = [room.name for room in survey.rooms if room.extract_m3_per_h == "unknown" or room.extract_m3_per_h]
+    if extracts:
+        yield Finding(
+            "stove_beside_extract",
+            "ask",
+            ", ".join(extracts),
+            f"air is taken out in {len(extracts)} rooms while {what} burns: its fumes can be drawn into the house",
+            str(COMBUSTION),
+            "a spillage test with all fans running, by somebody registered for solid fuel, before the quote stands",
+        )
+
+
+def _range_cooker(survey: Survey, heat_loss: HeatLoss, emitters: EmitterSchedule) -> Iterator[Finding]:
+    existing = survey.existing
+    if existing.boiler == "range_cooker":
+        kitchens = {room.id for room in survey.rooms if room.use == "kitchen"}
+        needed_w = sum(room.heat_loss_w for room in heat_loss.rooms if room.room_id in kitchens)
+        given_w = sum(room.output_w for room in emitters.rooms if room.room_id in kitchens)
+        yield Finding(
+            "range_cooker_goes",
+            "ask",
+            "existing system",
+            f"the range cooker heats the kitchen and cooks: both are lost with it. The kitchen needs {needed_w:,.0f} W "
+            f"and its emitters give {given_w:,.0f} W without it; a cooker and its supply are not priced",
+            str(SOURCE),
+            "agree with the household what they will cook on, and add an electric cooker to the demand of the house",
+        )
+    if existing.other_heater == "range_cooker":
+        yield Finding(
+            "range_cooker_stays",
+            "ask" if existing.fuel == "oil" and existing.oil_tank_goes else "note",
+            "existing system",
+            "the range cooker stays and its heat counts as 0 W"
+            + (
+                ": its oil tank and line must stay too, and the survey has the tank taken away"
+                if existing.fuel == "oil" and existing.oil_tank_goes
+                else "; its fuel, flue and combustion air stay"
+            ),
+            str(COMBUSTION),
+            "settle what it burns, and have its flue and air looked at by somebody registered for that fuel",
+        )
+
+
+def _heat_pump(survey: Survey) -> Iterator[Finding]:
+    if survey.existing.fuel == "heat_pump":
+        yield Finding(
+            "existing_heat_pump",
+            "ask",
+            "existing system",
+            "a heat pump is replaced: its refrigerant is recovered by a certified person before it is moved, and "
+            "schemes that pay for the end of a fossil boiler may not pay here",
+            str(REFRIGERANT),
+            "find out why it goes, whether its base, pipe and cable may stay, and ask the scheme in writing",
+        )
+    elif survey.existing.fuel == "hybrid":
+        yield Finding(
+            "existing_hybrid",
+            "ask",
+            "existing system",
+            "a hybrid is replaced: the boiler's fuel is closed by a registered person, the refrigerant of its heat "
+            "pump is recovered by a certified one; the design heats the house without either",
+            str(REFRIGERANT),
+            "find out which half goes, and whether the scheme pays for a house that has a heat pump already",
+        )
+
+
+def _flow_today(survey: Survey, flow: FlowChoice, emitters: EmitterSchedule) -> Iterator[Finding]:
+    today_c = survey.existing.flow_temp_c
+    if today_c == "unknown":
+        return
+    changed = sum(room.action not in ("keep", "none_needed") for room in emitters.rooms)
+    if flow.flow_temp_c > today_c + HOTTER_BY_K:
+        yield Finding(
+            "warmer_than_today",
+            "ask",
+            "existing system",
+            f"the house was warm in the coldest weather with a flow of {today_c:g} °C, and the design asks for "
+            f"{flow.flow_temp_c:g} °C",
+            str(SOURCE),
+            "look again at heat loss, emitter outputs and how warm the rooms were, or choose the flow of today",
+        )
+    if today_c <= LOW_TEMPERATURE_C:
+        yield Finding(
+            "already_low_temperature",
+            "note",
+            "existing system",
+            f"the emitters heated the house with a flow of {today_c:g} °C; at {flow.flow_temp_c:g} °C {changed} of "
+            f"{len(emitters.rooms)} rooms are changed or short",
+            str(SOURCE),
+            "where rooms are changed all the same, ask the household whether those were warm",
+        )

@@ -1,0 +1,311 @@
+"""Revisions, differences, discount and margin, and that nothing which is published later changes an issued quote."""
+
+import hashlib
+import json
+import threading
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from fastapi import FastAPI
+from sqlalchemy.exc import DBAPIError
+from sqlmodel import text
+from starlette.testclient import TestClient
+
+from api.store import prices
+from api.store.engine import reading, writing
+from models.document import COST_KEYS
+from models.pricing.rates import Rates
+from models.records import Quote, Role
+from models.reference import money_rules
+
+API = "/api/v1"
+
+
+def drafted(client: TestClient, job_id: str, **choices: Any) -> dict[str, Any]:
+    answer = client.post(f"{API}/jobs/{job_id}/quotes", json={"choices": choices})
+    assert answer.status_code == 201, answer.text[:500]
+    found: dict[str, Any] = answer.json()
+    return found
+
+
+def accepting_all(quote: dict[str, Any]) -> dict[str, Any]:
+    return {
+        "accepted": [
+            {"code": one["code"], "where": one["where"], "by": "A. Owner", "reason": "seen on site"}
+            for one in quote["findings"]
+            if one["strength"] == "ask"
+        ]
+    }
+
+
+def issued(client: TestClient, job_id: str, **choices: Any) -> dict[str, Any]:
+    quote = drafted(client, job_id, **choices)
+    answer = client.post(f"{API}/quotes/{quote['id']}/issue", json=accepting_all(quote))
+    assert answer.status_code == 200, answer.text[:500]
+    found: dict[str, Any] = answer.json()
+    return found
+
+
+# --- numbers of revisions ---
+
+
+def test_a_second_quote_of_a_job_is_a_revision_and_replaces_the_first(
+    client: TestClient, surveyed_job_id: str
+) -> None:
+    first = issued(client, surveyed_job_id)
+    second = issued(client, surveyed_job_id, flow_temp_c=50)
+    third = issued(client, surveyed_job_id, flow_temp_c=45)
+    assert second["number"] == f"{first['number']}-2" and third["number"] == f"{first['number']}-3"
+    states = {one["id"]: one["state"] for one in client.get(f"{API}/jobs/{surveyed_job_id}/quotes").json()}
+    assert [states[one["id"]] for one in (first, second, third)] == ["superseded", "superseded", "issued"]
+
+
+def test_ten_writers_at_one_job_get_its_revisions_without_gaps_or_doubles(
+    client: TestClient, surveyed_job_id: str, new_job: Callable[..., str]
+) -> None:
+    quotes = [drafted(client, surveyed_job_id) for _ in range(5)]
+    others = [drafted(client, new_job(client, survey=True)) for _ in range(5)]
+    numbers: dict[str, str] = {}
+    ready = threading.Barrier(10)
+
+    def issue(quote: dict[str, Any]) -> None:
+        ready.wait()
+        answer = client.post(f"{API}/quotes/{quote['id']}/issue", json=accepting_all(quote))
+        assert answer.status_code == 200, answer.text[:300]
+        numbers[quote["id"]] = answer.json()["number"]
+
+    threads = [threading.Thread(target=issue, args=(one,)) for one in (*quotes, *others)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    of_job = sorted(numbers[one["id"]] for one in quotes)
+    assert of_job == [of_job[0], *(f"{of_job[0]}-{place}" for place in (2, 3, 4, 5))]
+    firsts = sorted([of_job[0], *(numbers[one["id"]] for one in others)])
+    counts = [int(number.removeprefix("2026-")) for number in firsts]
+    assert counts == list(range(counts[0], counts[0] + 6)), "every job takes the next number"
+
+
+def test_what_changes_after_acceptance_is_no_new_quote(client: TestClient, surveyed_job_id: str) -> None:
+    first = issued(client, surveyed_job_id)
+    assert client.post(f"{API}/quotes/{first['id']}/accept", json={}).status_code == 200
+    late = drafted(client, surveyed_job_id)
+    answer = client.post(f"{API}/quotes/{late['id']}/issue", json=accepting_all(late))
+    assert answer.status_code == 409 and "variation" in answer.json()["detail"]
+
+
+# --- differences ---
+
+
+def test_the_difference_between_revisions_is_said_in_words(client: TestClient, surveyed_job_id: str) -> None:
+    first = drafted(client, surveyed_job_id, flow_temp_c=55)
+    second = drafted(client, surveyed_job_id, flow_temp_c=45)
+    found = client.get(f"{API}/quotes/{second['id']}/difference").json()
+    assert (found["from_id"], found["to_id"]) == (first["id"], second["id"])
+    said = [change["sentence"] for change in found["changes"]]
+    assert "Flow temperature: 45 °C instead of 55 °C" in said
+    assert {"unit", "rooms", "quantities", "total"} <= {change["about"] for change in found["changes"]}
+    back = client.get(f"{API}/quotes/{first['id']}/difference", params={"from": second["id"]}).json()
+    assert "Flow temperature: 55 °C instead of 45 °C" in [change["sentence"] for change in back["changes"]]
+    assert client.get(f"{API}/quotes/{first['id']}/difference").status_code == 404
+
+
+# --- discount, margin, firm prices ---
+
+
+@pytest.mark.parametrize(
+    ("role", "ratio", "status"),
+    [(Role.SALES, "0.02", 201), (Role.SALES, "0.0201", 403), (Role.OFFICE, "0.05", 201), (Role.OFFICE, "0.06", 403),
+     (Role.OWNER, "0.30", 201)],
+)  # fmt: skip
+def test_a_discount_is_given_by_those_who_may(
+    client_of: Callable[[Role | None], TestClient], new_job: Callable[..., str], role: Role, ratio: str, status: int
+) -> None:
+    who = client_of(role)
+    job_id = new_job(who, survey=True)
+    answer = who.post(f"{API}/jobs/{job_id}/quotes", json={"choices": {"discount_ratio": ratio}})
+    assert answer.status_code == status, answer.text[:300]
+    if status == 403:
+        assert "owner may" in answer.json()["detail"]
+        return
+    (line,) = [part for part in answer.json()["document"]["price"]["parts"] if part["code"] == "discount"]
+    assert line["sell_pence"] < 0
+
+
+def test_below_the_floor_nothing_goes_out_without_an_approval(
+    client: TestClient, client_of: Callable[[Role | None], TestClient], surveyed_job_id: str
+) -> None:
+    low = drafted(client, surveyed_job_id, discount_ratio="0.25")
+    assert low["needs_approval"]
+    address = f"{API}/quotes/{low['id']}"
+    refused = client.post(f"{address}/issue", json=accepting_all(low))
+    assert refused.status_code == 409 and "margin floor" in refused.json()["detail"]
+    assert client_of(Role.OFFICE).post(f"{address}/approval", json={"reason": "so be it"}).status_code == 403
+    approved = client.post(f"{address}/approval", json={"reason": "third house in this street"})
+    assert approved.status_code == 200
+    assert [one["reason"] for one in approved.json()["approvals"]] == ["third house in this street"]
+    assert client.post(f"{address}/issue", json=accepting_all(low)).status_code == 200
+    plain = drafted(client, surveyed_job_id)
+    assert client.post(f"{API}/quotes/{plain['id']}/approval", json={"reason": "x"}).status_code == 409
+
+
+def test_prices_that_are_only_indicative_are_not_issued(app: FastAPI, client: TestClient, surveyed_job_id: str) -> None:
+    quote = drafted(client, surveyed_job_id)
+    with writing(app.state.engine) as session:
+        kept = session.get_one(Quote, quote["id"])
+        workings = json.loads(kept.workings)
+        workings["basis"]["price_list_firm"] = False
+        kept.workings = json.dumps(workings).encode()
+        session.add(kept)
+    answer = client.post(f"{API}/quotes/{quote['id']}/issue", json=accepting_all(quote))
+    assert answer.status_code == 409 and "indicative" in answer.json()["detail"]
+
+
+# --- nothing later changes what was issued ---
+
+
+def test_an_issued_quote_stays_whatever_is_published_or_changed_later(
+    app: FastAPI, client: TestClient, surveyed_job_id: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    quote = issued(client, surveyed_job_id)
+    address = f"{API}/quotes/{quote['id']}"
+
+    def now() -> tuple[bytes, str, Any, Any]:
+        shown = client.get(address).json()
+        return client.get(f"{address}/document").content, shown["document_sha256"], shown["document"], shown["findings"]
+
+    before = now()
+    assert hashlib.sha256(before[0]).hexdigest() == before[1]
+    # New prices, half as much again.
+    head = client.post(f"{API}/price-lists", json={}).json()["id"]
+    raised = client.post(f"{API}/price-lists/{head}/uplifts", json={"change_ratio": "0.5", "dry_run": False})
+    assert raised.status_code == 200, raised.text
+    assert client.post(f"{API}/price-lists/{head}/publish", json={}).status_code == 200
+    # Other tax rates, and other rates and rules in the code and in its files.
+    rules = money_rules.load_money_rules()
+    series = rules.vat["installed_energy_saving_materials"]
+    dearer = replace(series, values=tuple(replace(one, value="0.20") for one in series.values))
+    taxed = replace(rules, vat={**rules.vat, series.name: dearer})
+    book = app.state.rules_book
+
+    def changed(rates: Rates) -> Rates:
+        return replace(rates, margin_floor_ratio=Decimal("0.9"), exclusions=(), survey_hours_h=Decimal(70))
+
+    in_force = type(book).in_force
+    monkeypatch.setattr(
+        type(book), "in_force",
+        lambda self, session, on: (
+            lambda found: replace(
+                found, money=taxed, rates=changed(found.rates), labour=replace(found.labour, hours=()),
+                recipes=found.recipes[:10],
+            )
+        )(in_force(self, session, on)),
+    )  # fmt: skip
+    assert now() == before
+    assert client.get(f"{address}/verification").json()["document_holds"] is True
+    # The feed tells the amounts of the issue.
+    fed = [item for item in client.get(f"{API}/quotes", params={"limit": 500}).json()["items"] if item["quote"]["id"] == quote["id"]]
+    assert {item["quote"]["total_pence"] for item in fed} <= {quote["total_pence"]}
+
+
+@pytest.mark.parametrize(
+    "change", ["document = NULL", "total_pence = 1", "number = 'x'", "workings = document", "document_sha256 = 'x'"]
+)
+def test_the_database_itself_refuses_to_change_what_was_issued(
+    app: FastAPI, client: TestClient, surveyed_job_id: str, change: str
+) -> None:
+    quote = issued(client, surveyed_job_id)
+    for statement in (f"UPDATE quote SET {change} WHERE id = :id", "DELETE FROM quote_prices WHERE quote_id = :id"):
+        with pytest.raises(DBAPIError, match="stay"), writing(app.state.engine) as session:
+            session.execute(text(statement), {"id": quote["id"]})
+
+
+# --- what the quote says beside its sums ---
+
+
+def test_the_sealed_quote_says_its_tax_points_extras_exclusions_and_notices(
+    client: TestClient, surveyed_job_id: str
+) -> None:
+    quote = issued(client, surveyed_job_id)
+    price = json.loads(client.get(f"{API}/quotes/{quote['id']}/document").content)["price"]
+    assert [stage["trigger"] for stage in price["stages"]] == ["payment", "payment", "completion"]
+    assert sum(stage["vat_pence"] for stage in price["stages"]) == price["vat_pence"]
+    assert sum(stage["total_pence"] for stage in price["stages"]) == price["total_pence"]
+    assert date.fromisoformat(price["if_late"]["change_on"]) == date(2027, 4, 1)
+    assert price["if_late"]["total_pence"] > price["total_pence"]
+    assert price["extras"] and price["exclusions"]
+    assert {notice["code"] for notice in price["notices"]} >= {"right_to_cancel", "request_to_start_sooner"}
+
+
+def test_the_offer_ends_no_later_than_a_subcontract_price(client: TestClient, surveyed_job_id: str) -> None:
+    quote = issued(client, surveyed_job_id)
+    held = [one["held_until"] for one in quote["document"]["price"]["subcontract"]]
+    assert quote["valid_until"] == min(["2026-04-01", *held])
+
+
+# --- cost ---
+
+
+def _numbers(node: Any, key: str = "") -> set[str]:
+    """The values that stand under keys of cost, as they would be written."""
+    if isinstance(node, dict):
+        return {value for name, inner in node.items() for value in _numbers(inner, name)}
+    if isinstance(node, list):
+        return {value for inner in node for value in _numbers(inner, key)}
+    return {str(node)} if key in COST_KEYS and node is not None else set()
+
+
+def _everything(node: Any) -> set[str]:
+    if isinstance(node, dict):
+        return {value for name, inner in node.items() if name not in COST_KEYS for value in _everything(inner)}
+    if isinstance(node, list):
+        return {value for inner in node for value in _everything(inner)}
+    return {str(node)}
+
+
+def test_no_cost_is_in_anything_that_sales_people_may_read(
+    app: FastAPI, client: TestClient, sales: TestClient, new_job: Callable[..., str]
+) -> None:
+    """Walks every GET of the contract as sales over a job of theirs; cost values are those that the owner sees."""
+    job_id = new_job(sales, survey=True)
+    quote = issued(sales, job_id)
+    assert sales.post(f"{API}/quotes/{quote['id']}/accept", json={}).status_code == 200
+    made = sales.post(
+        f"{API}/quotes/{quote['id']}/variations",
+        json={"reason": "seized_valves", "note": "two in the hall", "parts": [{"sku": "EMT-TRV", "quantity": "2"}]},
+    )
+    assert made.status_code == 201, made.text
+    owners = client.get(f"{API}/quotes/{quote['id']}").json()
+    with reading(app.state.engine) as session:
+        price_list = prices.load_price_list(session, str(prices.list_in_force(session, date(2026, 3, 2))))
+    seen_by_owner = _numbers(owners["document"]) | _numbers([one["document"] for one in owners["variations"]])
+    costs = seen_by_owner | {str(line.cost_gbp) for line in price_list.lines.values()}
+    costs |= {f"£{Decimal(int(value)) / 100:,.2f}" for value in seen_by_owner if value.isdigit() and len(value) > 3}
+    # Where a price is passed on at cost, its amount is no secret: labour of the survey, days, fees, credits.
+    open_values = _everything(sales.get(f"{API}/quotes/{quote['id']}").json()["document"])
+    secret = {value for value in costs - open_values if len(value.strip("0.-£")) >= 4}
+    assert len(secret) > 100
+    walked = 0
+    lists = sales.get(f"{API}/price-lists").json()["items"]
+    known = {"job_id": job_id, "quote_id": quote["id"], "list_id": lists[0]["id"], "section": "house",
+             "room_id": owners["document"]["design"]["rooms"][0]["room_id"], "kind": "rates"}  # fmt: skip
+    for path, methods in app.openapi()["paths"].items():
+        if "get" not in methods:
+            continue
+        address = path
+        for name, value in known.items():
+            address = address.replace(f"{{{name}}}", value)
+        answer = sales.get(address)
+        assert answer.status_code < 500, f"{address}: {answer.text[:200]}"
+        if answer.status_code != 200:
+            continue
+        walked += 1
+        for key in COST_KEYS:
+            assert f'"{key}"' not in answer.text, f"{address} holds {key}"
+        words = set(answer.text.replace('"', " ").replace(",", " ").replace(":", " ").split())
+        assert not words & secret, f"{address} holds {sorted(words & secret)[:5]}"
+    assert walked >= 10

@@ -1,0 +1,541 @@
+"""The office: price lists, imports, uplifts, stale prices; recipes, labour tasks and the other rules by version."""
+
+import json
+from collections.abc import Callable
+from datetime import date
+from decimal import Decimal
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Depends, Query, Request
+from fastapi.responses import Response
+from sqlmodel import Session
+from starlette.datastructures import UploadFile
+
+from api.deps import Now, ReadSession, RulesBookDep, Today, WriteSession
+from api.errors import Problem
+from api.ids import cursor_of, text_of_cursor
+from api.security import Actor, check_form_token, require
+from api.services import price_imports, price_lists, repricing, rule_sets as rules_service
+from api.services.price_lists import draft_for, list_for
+from api.services.repricing import wake_after_commit
+from api.services.rule_sets import set_for
+from api.store import prices, rule_sets
+from api.store.seed_files import TABLES_OF_KIND
+from api.versions import etag
+from models.catalogue.imports import TICK_ABOVE_RATIO, Uplift, cells_of, decimal_of, export_csv
+from models.catalogue.prices import COLUMNS, UNITS
+from models.records import PriceListRecord, RuleSetRecord
+from web.pages import Form, OwnForm, Viewer, page, to
+
+router = APIRouter(prefix="/office", include_in_schema=False)
+LINES_A_PAGE = 100
+STALE_DAYS = 90
+MOST_SHOWN = 500
+STATE_WORDS = {"draft": "draft", "published": "published", "retired": "put aside or replaced"}
+KIND_WORDS = {
+    "recipes": ("Recipes", "which parts a quantity of the design calls for"),
+    "labour_tasks": ("Labour tasks", "who does what, for how long, after what"),
+    "rates": ("Rates and margins", "what an hour and a day cost, margin by class"),
+    "stage_plans": ("Stages of payment", "deposit and payment before completion"),
+    "crews": ("Crews and the working day", "people, hours of the day, curing times"),
+    "calendars": ("Calendars and waiting times", "bank holidays by nation, how long others take"),
+}
+COLUMN_WORDS = {
+    "sku": "SKU", "group": "Group", "description": "Description", "unit": "Unit of measure", "pack_size": "Pack size",
+    "cost_gbp": "Cost of one unit, £", "supplier": "Supplier", "supplier_code": "Supplier's code",
+    "lead_time_days": "Lead time, days", "held": "Where it is held", "margin_class": "Margin class",
+    "vat_class": "VAT class", "sales_nominal": "Sales nominal", "charged_by": "Charged by", "role": "Role",
+    "attributes": "Attributes", "ends_on": "Sold until", "substitute": "Substitute", "priced_on": "Price confirmed on",
+}  # fmt: skip
+CHOICES = {
+    "held": ("van_stock", "stock", "order"),
+    "vat_class": ("installed", "goods_only", "outside_scope"),
+    "charged_by": ("pack", "measure"),
+    "unit": tuple(sorted(UNITS)),
+}
+STEPS = (("0.0001", "not at all"), ("0.01", "1p"), ("0.05", "5p"), ("0.10", "10p"), ("0.50", "50p"), ("1", "£1"))
+
+
+def editor_of(viewer: Viewer) -> Actor:
+    """A viewer who may edit prices. Raises 403."""
+    require(viewer, "edit_prices")
+    return viewer
+
+
+Editor = Annotated[Actor, Depends(editor_of)]
+Text = Annotated[str, Query(max_length=200)]
+
+
+def _edition(form: Form) -> str | None:
+    """The edition that the page showed, as the condition of a change."""
+    shown = form.get("edition", "")
+    return etag(int(shown)) if shown.isdigit() and len(shown) < 9 else None
+
+
+def _day(form: Form, name: str, fallback: date) -> date:
+    typed = form.get(name, "").strip()
+    if not typed:
+        return fallback
+    try:
+        return date.fromisoformat(typed)
+    except ValueError as fault:
+        raise Problem(422, "invalid", f"{typed[:20]} is no date like 2026-05-01") from fault
+
+
+def _list_page(
+    session: Session, viewer: Actor, head: PriceListRecord, today: date, *, fault: str = "", said: str = "",
+    search: str = "", cursor: str = "",
+) -> Response:  # fmt: skip
+    after = text_of_cursor(cursor) if cursor else ""
+    words = search.replace("\0", "")
+    found = prices.price_lines(session, head.id, after_sku=after, limit=LINES_A_PAGE + 1, search=words)
+    base = None if head.based_on is None else prices.price_list(session, head.based_on)
+    added, changed = price_lists.changes_since_base(session, head) if head.state == prices.DRAFT else ((), ())
+    stale = price_lists.stale(session, head, days=STALE_DAYS, today=today)
+    return page(
+        "office/list.html", viewer, status=422 if fault else 200, head=head, base=base, lines=found[:LINES_A_PAGE],
+        next_page=cursor_of(found[LINES_A_PAGE - 1].sku) if len(found) > LINES_A_PAGE else None, search=words,
+        state_words=STATE_WORDS, added=added, changed=changed, most_shown=MOST_SHOWN, fault=fault, said=said or None,
+        in_force=prices.list_in_force(session, today) == head.id, today=today, stale_count=len(stale),
+        stale_days=STALE_DAYS, has_former=prices.published_before(session, head) is not None, cost=_cost,
+        classes=prices.classes_of(session, head.id), steps=STEPS,
+    )  # fmt: skip
+
+
+def _cost(line: Any) -> str:
+    """A cost as people write it: at least two decimal places, no more than it has."""
+    value = Decimal(line.cost_gbp)
+    text = f"{value:,.4f}"
+    return (text[:-2] if text.endswith("00") else text).replace("-", "−")
+
+
+# --- price lists ---
+
+
+@router.get("")
+def start(session: ReadSession, viewer: Editor, today: Today) -> Response:
+    """Everything that the office looks after."""
+    lists = prices.price_lists(session, before=None, limit=50)
+    kinds = []
+    for kind, (title, tell) in KIND_WORDS.items():
+        head = rules_service.in_force(session, kind, today)
+        drafts = sum(one.state == rule_sets.DRAFT for one in rule_sets.sets_of(session, kind))
+        kinds.append({"kind": kind, "title": title, "tell": tell, "head": head, "drafts": drafts})
+    return page(
+        "office/start.html", viewer, lists=lists, in_force=prices.list_in_force(session, today), kinds=kinds,
+        state_words=STATE_WORDS, runs=repricing.runs(session, limit=5), today=today,
+    )  # fmt: skip
+
+
+@router.get("/lists/{list_id}")
+def show_list(
+    session: ReadSession, viewer: Editor, today: Today, list_id: str, search: Text = "", cursor: Text = "",
+    said: Text = "",
+) -> Response:  # fmt: skip
+    """A list: its lines with a search, what is new in a draft, what can be done with it."""
+    head = list_for(session, list_id)
+    words = {
+        "published": "The list is published. Open drafts of quotes are being re-priced.",
+        "undone": "The former prices hold again, as this new version.",
+        "nothing": "The file changes nothing, so nothing was written.",
+        "saved": "Saved.",
+    }
+    return _list_page(session, viewer, head, today, search=search, cursor=cursor, said=words.get(said, ""))
+
+
+@router.get("/lists/{list_id}/export")
+def export_list(session: ReadSession, viewer: Editor, list_id: str) -> Response:
+    """The lines as a file for a spreadsheet."""
+    head = list_for(session, list_id)
+    headers = {
+        "content-disposition": f'attachment; filename="{head.version}.csv"', "cache-control": "no-store",
+    }  # fmt: skip
+    data = export_csv(prices.lines_of(session, head.id).values())
+    return Response(data, media_type="text/csv; charset=utf-8", headers=headers)
+
+
+@router.post("/lists/{list_id}/draft")
+def make_draft(
+    session: WriteSession, viewer: Editor, form: OwnForm, list_id: str, now: Now, today: Today
+) -> Response:
+    """A draft with the lines of a list."""
+    head = price_lists.make_draft(
+        session, viewer, list_for(session, list_id), note=form.get("note", "").strip()[:200], now=now, today=today
+    )
+    return to(f"/office/lists/{head.id}")
+
+
+@router.get("/lists/{list_id}/lines/{sku}")
+def ask_line(session: ReadSession, viewer: Editor, list_id: str, sku: str) -> Response:
+    """The form of one line."""
+    head = list_for(session, list_id)
+    record = prices.price_line(session, head.id, sku) if sku != "new" else None
+    if record is None and sku != "new":
+        raise Problem(404, "not_found", f"there is no line {sku[:40]} in this list")
+    cells = {} if record is None else cells_of(prices.line_of_record(record))
+    return _line_page(viewer, head, sku, cells)
+
+
+def _line_page(viewer: Actor, head: PriceListRecord, sku: str, cells: dict[str, str], fault: str = "") -> Response:
+    return page(
+        "office/line.html", viewer, status=422 if fault else 200, head=head, sku=sku, cells=cells, fault=fault,
+        columns=[name for name in COLUMNS if name != "sku"], column_words=COLUMN_WORDS, choices=CHOICES,
+    )  # fmt: skip
+
+
+@router.post("/lists/{list_id}/lines/{sku}")
+def save_line(
+    session: WriteSession, viewer: Editor, form: OwnForm, list_id: str, sku: str, now: Now, today: Today
+) -> Response:
+    """Change a line of a draft."""
+    head = draft_for(session, viewer, list_id, _edition(form))
+    cells = {name: form[name].strip() for name in COLUMNS if name in form and name != "sku"}
+    wanted = form.get("sku", "").strip() if sku == "new" else sku
+    try:
+        if not wanted:
+            raise Problem(422, "invalid", "give the line its SKU")
+        if sku == "new" and prices.price_line(session, head.id, wanted) is not None:
+            raise Problem(422, "invalid", f"there is a line {wanted} already")
+        price_lists.save_line(session, viewer, head, wanted, cells, now=now, today=today)
+    except Problem as problem:
+        if problem.status != 422:
+            raise
+        return _line_page(viewer, head, sku, {**cells, "sku": wanted}, problem.detail)
+    return to(f"/office/lists/{head.id}?said=saved&search={wanted}")
+
+
+# --- import ---
+
+
+async def _posted_file(request: Request) -> tuple[Form, bytes, str]:
+    """The fields of a form with a file in it, the bytes of the file and its name."""
+    async with request.form(max_files=1, max_fields=20_000, max_part_size=8_000_000) as form:
+        fields = {name: value for name, value in form.items() if isinstance(value, str)}
+        ticked = [value for value in form.getlist("ticked") if isinstance(value, str)]
+        file = form.get("file")
+        data, name = b"", ""
+        if isinstance(file, UploadFile):
+            data, name = await file.read(), (file.filename or "")[:120]
+    fields["ticked"] = "\n".join(ticked)
+    return fields, data, name
+
+
+PostedFile = Annotated[tuple[Form, bytes, str], Depends(_posted_file)]
+
+
+@router.get("/lists/{list_id}/import")
+def ask_import(session: ReadSession, viewer: Editor, list_id: str) -> Response:
+    """The form that takes a file."""
+    return _import_page(viewer, list_for(session, list_id))
+
+
+def _import_page(viewer: Actor, head: PriceListRecord, **more: Any) -> Response:
+    context = {"plan": None, "text": "", "file_name": "", "fault": "", "ticked": frozenset(), **more}
+    return page(
+        "office/import.html", viewer, status=422 if context["fault"] else 200, head=head, cost=_cost,
+        tick_above_ratio=TICK_ABOVE_RATIO, most_shown=MOST_SHOWN, column_words=COLUMN_WORDS, columns=COLUMNS, **context,
+    )  # fmt: skip
+
+
+@router.post("/lists/{list_id}/import")
+def take_import(
+    session: WriteSession, viewer: Editor, posted: PostedFile, book: RulesBookDep, list_id: str, now: Now, today: Today
+) -> Response:
+    """Show what a file would change; with the button below the table, take it into a draft."""
+    fields, data, name = posted
+    check_form_token(viewer, fields.get("csrf"))
+    head = list_for(session, list_id, lock=True)
+    name = name or fields.get("file_name", "")[:120]
+    if not data.strip():
+        data = fields.get("text", "").encode()
+    if not data.strip():
+        return _import_page(viewer, head, fault="Choose a file, or paste its rows.")
+    ticked = frozenset(filter(None, fields["ticked"].split("\n")))
+    try:
+        if fields.get("apply") != "yes":
+            plan = price_imports.dry_run(session, head, data, book, today=today)
+            text = price_imports.text_of(data)
+            return _import_page(viewer, head, plan=plan, text=text, file_name=name, ticked=ticked)
+        if fields.get("edition", "").isdigit() and int(fields["edition"]) != head.edition:
+            raise Problem(412, "clash", "someone changed this list since the file was shown; show the file again")
+        done = price_imports.apply(
+            session, viewer, head, data, book, ticked=ticked, confirm=fields.get("confirm") == "yes", file_name=name,
+            now=now, today=today,
+        )  # fmt: skip
+    except Problem as problem:
+        if problem.status != 422:
+            raise
+        return _import_page(viewer, head, fault=problem.detail, file_name=name)
+    if done.draft is None:
+        return to(f"/office/lists/{head.id}?said=nothing")
+    return to(f"/office/lists/{done.draft.id}?said=saved")
+
+
+# --- uplift, stale prices, publish, undo ---
+
+
+@router.post("/lists/{list_id}/uplift")
+def uplift(
+    session: WriteSession, viewer: Editor, form: OwnForm, list_id: str, now: Now, today: Today
+) -> Response:
+    """Show what an uplift would change; with the button below the table, write it."""
+    head = list_for(session, list_id, lock=True)
+    try:
+        per_cent = decimal_of(form.get("per_cent", ""), "the change in per cent")
+        wanted = Uplift(
+            per_cent / 100, decimal_of(form.get("step", "0.01"), "the rounding"), form.get("supplier", ""),
+            form.get("margin_class", ""), form.get("group", ""),
+        )  # fmt: skip
+    except ValueError as fault:
+        return _list_page(session, viewer, head, today, fault=str(fault).capitalize())
+    try:
+        if form.get("apply") == "yes":
+            head = draft_for(session, viewer, list_id, _edition(form))
+            price_lists.apply_uplift(session, viewer, head, wanted, now=now, today=today)
+            return to(f"/office/lists/{head.id}?said=saved")
+        changes = price_lists.preview_uplift(session, head, wanted, today=today)
+    except Problem as problem:
+        if problem.status != 422:
+            raise
+        return _list_page(session, viewer, head, today, fault=problem.detail.capitalize())
+    return page(
+        "office/uplift.html", viewer, head=head, changes=changes, form=form, steps=dict(STEPS), cost=_cost,
+        most_shown=MOST_SHOWN,
+    )  # fmt: skip
+
+
+@router.get("/lists/{list_id}/stale")
+def show_stale(
+    session: ReadSession, viewer: Editor, today: Today, list_id: str,
+    days: Annotated[int, Query(ge=0, le=3650)] = STALE_DAYS,
+) -> Response:  # fmt: skip
+    """Lines whose price nobody confirmed lately."""
+    head = list_for(session, list_id)
+    found = price_lists.stale(session, head, days=days, today=today)
+    return page("office/stale.html", viewer, head=head, lines=found, days=days, cost=_cost)
+
+
+@router.post("/lists/{list_id}/stale")
+def confirm_prices(
+    session: WriteSession, viewer: Editor, form: OwnForm, list_id: str, now: Now, today: Today
+) -> Response:
+    """Write down that the ticked prices still hold today: in the draft itself, or in a new draft of the list."""
+    head = list_for(session, list_id, lock=True)
+    skus = frozenset(name.removeprefix("sku.") for name, value in form.items() if name.startswith("sku.") and value)
+    if not skus:
+        return to(f"/office/lists/{head.id}/stale")
+    if head.state == prices.DRAFT:
+        head = draft_for(session, viewer, list_id, _edition(form))
+    else:
+        head = price_lists.make_draft(session, viewer, head, note="prices confirmed", now=now, today=today)
+    price_lists.confirm(session, viewer, head, skus, now=now, today=today)
+    return to(f"/office/lists/{head.id}?said=saved")
+
+
+@router.post("/lists/{list_id}/publish")
+def publish(
+    session: WriteSession, viewer: Editor, form: OwnForm, book: RulesBookDep, request: Request, list_id: str, now: Now,
+    today: Today,
+) -> Response:  # fmt: skip
+    """Put a draft in force."""
+    head = draft_for(session, viewer, list_id, _edition(form))
+
+    def done() -> None:
+        price_lists.publish(
+            session, viewer, head, book, valid_from=_day(form, "valid_from", today), firm=form.get("firm") == "yes",
+            now=now, today=today,
+        )  # fmt: skip
+
+    fault = _tried(session, request, done)
+    if fault:
+        session.expire_all()
+        return _list_page(session, viewer, list_for(session, list_id), today, fault=fault)
+    return to(f"/office/lists/{list_id}?said=published")
+
+
+def _tried(session: Session, request: Request, act: Callable[[], None]) -> str:
+    """Do it, or undo all of it and answer in words why it cannot be done."""
+    try:
+        act()
+    except Problem as problem:
+        if problem.status not in (409, 422):
+            raise
+        session.rollback()
+        return problem.detail[:1].upper() + problem.detail[1:]
+    wake_after_commit(session, request.app.state.repricing)
+    return ""
+
+
+@router.post("/lists/{list_id}/undo")
+def undo(
+    session: WriteSession, viewer: Editor, form: OwnForm, book: RulesBookDep, request: Request, list_id: str, now: Now,
+    today: Today,
+) -> Response:  # fmt: skip
+    """Publish the former version again."""
+    head = list_for(session, list_id, lock=True)
+    wake_after_commit(session, request.app.state.repricing)
+    again = price_lists.undo(session, viewer, head, book, now=now, today=today)
+    return to(f"/office/lists/{again.id}?said=undone")
+
+
+@router.post("/lists/{list_id}/retire")
+def retire(
+    session: WriteSession, viewer: Editor, form: OwnForm, list_id: str, now: Now, today: Today
+) -> Response:
+    """Put a draft aside."""
+    price_lists.retire(session, viewer, list_for(session, list_id, lock=True), now=now, today=today)
+    return to("/office")
+
+
+# --- rules ---
+
+
+@router.get("/rules/{kind}")
+def show_kind(session: ReadSession, viewer: Editor, kind: str, today: Today) -> Response:
+    """The versions of a kind of rules."""
+    rules_service.known_kind(kind)
+    return page(
+        "office/kind.html", viewer, kind=kind, title=KIND_WORDS[kind][0], tell=KIND_WORDS[kind][1],
+        sets=rule_sets.sets_of(session, kind), in_force=rules_service.in_force(session, kind, today),
+        state_words=STATE_WORDS,
+    )  # fmt: skip
+
+
+@router.post("/rules/{kind}/draft")
+def make_rules_draft(
+    session: WriteSession, viewer: Editor, form: OwnForm, book: RulesBookDep, kind: str, now: Now, today: Today
+) -> Response:
+    """A draft of the version in force, or of another one."""
+    base = form.get("based_on") or None
+    head = rules_service.make_draft(session, viewer, kind, book, based_on=base, now=now, today=today)
+    return to(f"/office/rules/{kind}/{head.id}")
+
+
+def _tables(content: dict[str, Any], shown: str) -> list[dict[str, Any]]:
+    tables = []
+    for name, value in content.items():
+        rows = value if isinstance(value, list) else rules_service.entries_of(value)
+        headings = list(dict.fromkeys(heading for row in rows for heading in row))
+        tables.append({"name": name, "rows": rows, "headings": headings, "open": name == shown})
+    return tables
+
+
+def _set_page(
+    session: Session, viewer: Actor, head: RuleSetRecord, today: date, *, shown: str = "", fault: str = "",
+    said: str = "", typed: dict[str, str] | None = None, effect: Any = None,
+) -> Response:  # fmt: skip
+    content = json.loads(head.content)
+    shown = shown if shown in content else next(iter(TABLES_OF_KIND[head.kind]))
+    as_csv = {name: rules_service.table_csv(content, name).decode("utf-8-sig") for name in content}
+    return page(
+        "office/rules.html", viewer, status=422 if fault else 200, head=head, title=KIND_WORDS[head.kind][0],
+        tables=_tables(content, shown), shown=shown, as_csv=as_csv | (typed or {}), fault=fault, said=said or None,
+        state_words=STATE_WORDS, today=today, effect=effect,
+        has_former=rule_sets.published_before(session, head) is not None,
+    )  # fmt: skip
+
+
+@router.get("/rules/{kind}/{set_id}")
+def show_set(
+    session: ReadSession, viewer: Editor, kind: str, set_id: str, today: Today, table: Text = "", said: Text = ""
+) -> Response:
+    """A version of a kind of rules, table by table."""
+    words = {"saved": "Saved. See below what it would change before you publish it.",
+             "published": "Published. Open drafts of quotes are being looked at again.",
+             "undone": "The former version holds again, as this new one."}  # fmt: skip
+    head = set_for(session, kind, set_id)
+    return _set_page(session, viewer, head, today, shown=table, said=words.get(said, ""))
+
+
+@router.post("/rules/{kind}/{set_id}/tables/{table}")
+def save_table(
+    session: WriteSession, viewer: Editor, form: OwnForm, book: RulesBookDep, kind: str, set_id: str, table: str,
+    now: Now, today: Today,
+) -> Response:  # fmt: skip
+    """Save a table of a draft: from the cells of its rows, or from pasted CSV."""
+    head = draft_for_rules(session, viewer, kind, set_id, form)
+    content = json.loads(head.content)
+    if table not in content:
+        raise Problem(404, "not_found", "there is no such table")
+    data = form["csv"].encode() if "csv" in form else _csv_of_cells(form)
+    try:
+        changed = rules_service.with_table(kind, content, table, data)
+        rules_service.save(session, viewer, head, changed, book, now=now, today=today)
+    except Problem as problem:
+        if problem.status != 422:
+            raise
+        return _set_page(
+            session, viewer, head, today, shown=table, fault=problem.detail, typed={table: data.decode("utf-8-sig")}
+        )
+    return to(f"/office/rules/{kind}/{set_id}?table={table}&said=saved#effect")
+
+
+def draft_for_rules(session: Session, viewer: Actor, kind: str, set_id: str, form: Form) -> RuleSetRecord:
+    """The draft that a form changes, locked."""
+    return rules_service.draft_for(session, viewer, kind, set_id, _edition(form))
+
+
+def _csv_of_cells(form: Form) -> bytes:
+    """The rows of a form as CSV: cells are named row.column; a row with the field row.away ticked is left out, and so
+    are new rows in which nothing was written."""
+    headings = form.get("headings", "").split(",")
+    count = form.get("rows", "")
+    number = int(count) if count.isdigit() and len(count) < 6 else 0
+    rows = []
+    for row in range(number):
+        cells = [form.get(f"{row}.{place}", "").strip() for place in range(len(headings))]
+        if form.get(f"{row}.away") != "yes" and any(cells):
+            rows.append(dict(zip(headings, cells, strict=True)))
+    if not rows:
+        return (",".join(headings) + "\r\n").encode()
+    return rules_service.table_csv({"rows": rows}, "rows")
+
+
+@router.post("/rules/{kind}/{set_id}/effect")
+def show_effect(
+    session: ReadSession, viewer: Editor, form: OwnForm, book: RulesBookDep, kind: str, set_id: str, today: Today
+) -> Response:
+    """Before and after on the demo households and on the last twenty quotes."""
+    head = set_for(session, kind, set_id)
+    effect = rules_service.effect(session, head, book, today=today)
+    return _set_page(session, viewer, head, today, effect=effect)
+
+
+@router.post("/rules/{kind}/{set_id}/publish")
+def publish_rules(
+    session: WriteSession, viewer: Editor, form: OwnForm, book: RulesBookDep, request: Request, kind: str, set_id: str,
+    now: Now, today: Today,
+) -> Response:  # fmt: skip
+    """Put a draft of rules in force."""
+    head = draft_for_rules(session, viewer, kind, set_id, form)
+
+    def done() -> None:
+        day = _day(form, "valid_from", today)
+        rules_service.publish(session, viewer, head, book, valid_from=day, now=now, today=today)
+
+    fault = _tried(session, request, done)
+    if fault:
+        session.expire_all()
+        return _set_page(session, viewer, set_for(session, kind, set_id), today, fault=fault)
+    return to(f"/office/rules/{kind}/{set_id}?said=published")
+
+
+@router.post("/rules/{kind}/{set_id}/undo")
+def undo_rules(
+    session: WriteSession, viewer: Editor, form: OwnForm, book: RulesBookDep, request: Request, kind: str, set_id: str,
+    now: Now, today: Today,
+) -> Response:  # fmt: skip
+    """Publish the former version of a kind again."""
+    head = set_for(session, kind, set_id, lock=True)
+    wake_after_commit(session, request.app.state.repricing)
+    again = rules_service.undo(session, viewer, head, book, now=now, today=today)
+    return to(f"/office/rules/{kind}/{again.id}?said=undone")
+
+
+@router.post("/rules/{kind}/{set_id}/retire")
+def retire_rules(
+    session: WriteSession, viewer: Editor, form: OwnForm, kind: str, set_id: str, now: Now, today: Today
+) -> Response:
+    """Put a draft of rules aside."""
+    rules_service.retire(session, viewer, set_for(session, kind, set_id, lock=True), now=now, today=today)
+    return to(f"/office/rules/{kind}")
