@@ -49,7 +49,7 @@ def not_json(error: ValidationError) -> Problem | None:
 
 
 def loosely(raw: bytes) -> Any:
-    """The parsed body, whatever it holds: NaN and the like pass. Raises ValueError for what is not JSON, or too deep."""
+    """The parsed body, whatever it holds, NaN and the like too. Raises ValueError where it is no JSON, or too deep."""
     return from_json(raw)
 
 

@@ -18,6 +18,7 @@ _TAGS = [
     {"name": "surveys", "description": "Saved by part, safe to repeat, with ETag and If-Match."},
     {"name": "quotes", "description": "Drafted, issued and sealed, then accepted, declined or withdrawn."},
     {"name": "price lists", "description": "What things cost, by date."},
+    {"name": "rules", "description": "Recipes, labour tasks, rates, crews, calendars, stage plans, by version."},
     {"name": "health", "description": "Whether the service lives and is ready."},
 ]
 _PROBLEMS = {

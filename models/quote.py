@@ -95,7 +95,7 @@ class Change:
 
 
 def difference(before: Mapping[str, Any], after: Mapping[str, Any]) -> tuple[Change, ...]:
-    """What a customer would want to know of two documents of one house: unit, rooms, days, quantities, prices, total."""
+    """What differs between two documents of one house: unit, rooms, days, quantities, prices, total."""
     return (
         *_unit(before["design"], after["design"]),
         *_rooms(before["design"]["rooms"], after["design"]["rooms"]),

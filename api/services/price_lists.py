@@ -152,7 +152,8 @@ def confirm(
 
 def stale(session: Session, head: PriceListRecord, *, days: int, today: date) -> tuple[PriceLine, ...]:
     """The lines of a list whose price nobody confirmed for more than so many days."""
-    return stale_lines(prices.lines_of(session, head.id).values(), on=today, list_from=head.valid_from, days=days)
+    since = prices.first_held_on(session, head)
+    return stale_lines(prices.lines_of(session, head.id).values(), on=today, list_from=since, days=days)
 
 
 def changes_since_base(session: Session, head: PriceListRecord) -> tuple[tuple[PriceLine, ...], tuple[Changed, ...]]:

@@ -5,6 +5,7 @@ import io
 import json
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import lru_cache
 from typing import Any
 
 from sqlmodel import Session, col, select
@@ -15,7 +16,7 @@ from api.security import Actor, require
 from api.services.repricing import plan_run
 from api.services.rules import RulesBook
 from api.store import office, rule_sets
-from api.store.seed_files import TABLES_OF_KIND, Content, demo_households
+from api.store.seed_files import TABLES_OF_KIND, Content, contents_of_folder, demo_households
 from api.versions import check_version
 from api.wording import Fault
 from models.catalogue.imports import LIVE, UnreadableFile, decoded, plain_cell, safe_cell
@@ -219,13 +220,34 @@ def _with_lists(node: Any) -> Any:
     return whole
 
 
+@lru_cache(maxsize=1)
+def _usual_headings() -> dict[str, tuple[str, ...]]:
+    """The headings of each table in the order of the firm's files."""
+    contents = contents_of_folder()
+    return {
+        table: tuple(rows[0])
+        for content in contents.values()
+        for table, rows in content.items()
+        if isinstance(rows, list) and rows
+    }
+
+
+def headings_of(table: str, rows: list[dict[str, str]]) -> list[str]:
+    """The headings of the rows of a table, in the order in which people know them."""
+    there = dict.fromkeys(heading for row in rows for heading in row)
+    usual = _usual_headings().get(table, ())
+    if not there:
+        return list(usual or _ENTRY)
+    return [name for name in usual if name in there] + [name for name in there if name not in usual]
+
+
 def table_csv(content: Content, table: str) -> bytes:
     """One table as CSV that no spreadsheet takes for formulas."""
     value = content[table]
     rows = value if isinstance(value, list) else entries_of(value)
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n")
-    headings = list(rows[0]) if rows else []
+    headings = headings_of(table, rows)
     writer.writerow(headings)
     writer.writerows([safe_cell(row.get(name, "")) for name in headings] for row in rows)
     return b"\xef\xbb\xbf" + out.getvalue().encode()

@@ -93,12 +93,14 @@ class RulesBook:
         Raises ValueError that names file, row or entry, and the reason.
         """
         from api.store.seed_files import rules_from_contents
+        from models.catalogue import RefusedRow
         from models.pricing.margins import check_margins
 
         list_id = prices.list_in_force(session, on)
         price_list = self.of_files().price_list if list_id is None else prices.load_price_list(session, list_id)
+        contents = self.contents_in_force(session, on) | changed
         rules = rules_from_contents(
-            self.contents_in_force(session, on) | changed,
+            contents,
             version="trial",
             catalogue=self.of_files().catalogue,
             price_list=price_list,
@@ -106,6 +108,12 @@ class RulesBook:
             on=on,
         )
         check_margins(price_list, rules.rates.margin_ratio_by_class)
+        for number, row in enumerate(contents["labour_tasks"]["tasks"], 2):
+            if row["trade"] not in rules.rates.labour:
+                known = ", ".join(sorted(rules.rates.labour))
+                raise RefusedRow(
+                    "labour_tasks.csv", number, f"the rates have no trade {row['trade']!r}; they have {known}"
+                )
         return rules
 
     def check(self, session: Session, on: date) -> None:

@@ -171,10 +171,16 @@ def published_before(session: Session, head: PriceListRecord) -> PriceListRecord
     ).first()
 
 
-def drafts(session: Session) -> list[PriceListRecord]:
-    """The drafts, the newest first."""
-    query = select(PriceListRecord).where(PriceListRecord.state == DRAFT)
-    return list(session.exec(query.order_by(col(PriceListRecord.id).desc())))
+def first_held_on(session: Session, head: PriceListRecord) -> date:
+    """The first day of the list that all of its forerunners were copied from: what was never confirmed is that old."""
+    seen = {head.id}
+    while head.based_on is not None and head.based_on not in seen:
+        seen.add(head.based_on)
+        base = session.get(PriceListRecord, head.based_on)
+        if base is None:
+            break
+        head = base
+    return head.valid_from
 
 
 def classes_of(session: Session, list_id: str) -> dict[str, list[str]]:

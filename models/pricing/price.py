@@ -1,6 +1,6 @@
 """The price of a job: goods, labour, days and weather, discount, VAT by stage of payment, grant, what stands beside."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from decimal import ROUND_HALF_UP, Decimal
@@ -27,8 +27,9 @@ from models.pricing.vat import (
     next_change,
     sum_by_rate,
     used_rates,
+    vat_lines,
 )
-from models.reference.dated import DatedValue
+from models.reference.dated import Dated, DatedValue
 from models.reference.money_rules import ConsumerRules, MoneyRules, Notice as Notice
 from models.sources import Source
 from models.takeoff.bill import Bill, plain
@@ -180,30 +181,30 @@ def price(
             series=money_rules.grants,
         )
 
-    def staged(at: StageDates, grant_pence: int) -> tuple[tuple[Stage, ...], tuple[Finding, ...]]:
+    def staged(grant_pence: int) -> tuple[tuple[Stage, ...], tuple[Finding, ...]]:
         return payment_stages(
             net_pence_by_class=net_by_class,
             grant_pence=grant_pence,
             deposit_ratio=rates.deposit_ratio,
             before_completion_ratio=rates.before_completion_ratio,
-            dates=at,
+            dates=dates,
             consumer=money_rules.consumer,
             series=series,
             invoice_within_days=money_rules.tax_points.invoice_within_days,
         )
 
     grant = grant_from(net)
-    stages, stage_findings = staged(dates, grant.deducted_pence)
+    stages, stage_findings = staged(grant.deducted_pence)
     total = sum(stage.total_pence for stage in stages)
     if grant.amount_pence is not None and grant.amount_pence > net:
         # A grant above the sum before VAT leaves no early payment; what it may take off is the total with VAT.
         grant = grant_from(total)
-        stages, stage_findings = staged(dates, grant.deducted_pence)
+        stages, stage_findings = staged(grant.deducted_pence)
         total = sum(stage.total_pence for stage in stages)
     tax = total - net
     last = stages[-1].tax_point_on
     change = next_change(vat_classes=net_by_class, after=last, series=series)
-    late = None if change is None else _if_late(staged, dates, change, net, grant, total)
+    late = None if change is None else _if_late(stages, dates, change, net, grant, total, series)
     provisional = provisional_sums(findings, flags=flags, rates=rates, on=last, series=series)
     subcontract = subcontract_prices(bill, rates=rates, price_list=price_list, priced_on=priced_on)
     used = used_rates(vat_classes=net_by_class, days=[stage.tax_point_on for stage in stages], series=series)
@@ -275,17 +276,23 @@ def _discount(net_pence: int, discount_ratio: Decimal, rates: Rates) -> PricePar
 
 
 def _if_late(
-    staged: Callable[[StageDates, int], tuple[tuple[Stage, ...], tuple[Finding, ...]]],
+    stages: tuple[Stage, ...],
     dates: StageDates,
     change: DatedValue,
     net: int,
     grant: Grant,
     total: int,
+    series: Mapping[str, Dated],
 ) -> IfLate | None:
     """The price with works and payments but the deposit on the first day of the new rate; None if it is the same."""
-    at = StageDates(dates.signed_on, change.from_, change.from_, None)
-    stages, _ = staged(at, grant.deducted_pence)
-    late_total = sum(stage.total_pence for stage in stages)
+    late_total = net
+    for number, stage in enumerate(stages):
+        if number == 0 and dates.signed_on < change.from_:
+            late_total += stage.vat_pence
+            continue
+        by_class = {line.vat_class: line.net_pence for line in stage.vat}
+        late = vat_lines(net_pence_by_class=by_class, on=change.from_, series=series)
+        late_total += sum([line.vat_pence for line in late])
     if late_total == total:
         return None
     return IfLate(

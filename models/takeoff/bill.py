@@ -127,8 +127,9 @@ def bill(
 
     The firm's recipes. Rows of one part add up before rounding: driver × amount / per × (1 + waste) + fixed, at six
     decimal places, then whole units, then packs. A size that no price line has is a stop. `plan_quantities` holds
-    PLAN_QUANTITIES; `margins` maps margin classes to margins of the selling price. With `priced_on`, a line whose
-    last day is before it is a stop. Raises UnknownMarginClass, and ValueError for a missing quantity of the plan.
+    PLAN_QUANTITIES; `margins` maps margin classes to margins of the selling price. With `priced_on`, a part whose
+    last day is before it gives way to its substitute, unless the design chose it by its size; without one it is a
+    stop. Raises UnknownMarginClass, and ValueError for a missing quantity of the plan.
     """
     missing = PLAN_QUANTITIES - plan_quantities.keys()
     if missing:
@@ -166,6 +167,11 @@ def bill(
             if line is None:
                 findings.append(_no_price(sku, recipe.part, price_list.version))
                 continue
+        if priced_on is not None and recipe.form != "chosen" and not line.sold_on(priced_on):
+            other = price_list.in_place_of(line.sku, priced_on)
+            if other is not None:
+                findings.append(_substituted(line, other))
+                line = other
         part = parts.get(line.sku)
         if part is None:
             part = parts[line.sku] = _Part(line)
@@ -174,7 +180,7 @@ def bill(
         part.reasons.append(_reason(recipe, driver, used, values, line.unit))
     lines = tuple([_line(part, margins) for part in parts.values() if part.used])
     if priced_on is not None:
-        findings.extend(_no_longer_sold(parts.values(), priced_on))
+        findings.extend(_no_longer_sold(parts.values(), price_list, priced_on))
     return Bill(
         lines,
         sum([line.cost_pence for line in lines]),
@@ -340,17 +346,30 @@ def _no_price(sku: str, role: str, version: str) -> Finding:
     )
 
 
-def _no_longer_sold(parts: Iterable[_Part], priced_on: date) -> Iterable[Finding]:
+def _substituted(line: PriceLine, other: PriceLine) -> Finding:
+    return Finding(
+        "part_substituted",
+        "note",
+        line.sku,
+        f"{line.description} is no longer sold; {other.sku} ({other.description}) takes its place",
+        str(SOURCE),
+    )
+
+
+def _no_longer_sold(parts: Iterable[_Part], price_list: PriceList, priced_on: date) -> Iterable[Finding]:
     for part in parts:
         ends_on = part.line.ends_on
         if part.used and ends_on is not None and ends_on < priced_on:
+            other = price_list.in_place_of(part.line.sku, priced_on)
             yield Finding(
                 "part_no_longer_sold",
                 "stop",
                 part.line.sku,
                 f"{part.line.description} is sold until {ends_on:%d %B %Y}, the price is of {priced_on:%d %B %Y}",
                 str(SOURCE),
-                "choose another part or renew the price line",
+                "choose another part or renew the price line"
+                if other is None
+                else f"choose {other.sku} ({other.description}), its substitute, and check its size again",
             )
 
 

@@ -142,8 +142,8 @@ def test_a_choice_is_taken(client: TestClient, household: dict[str, Any]) -> Non
 def test_every_figure_is_opened_only_when_asked_for(client: TestClient, household: dict[str, Any]) -> None:
     assert "why" not in client.post("/api/v1/estimates", json=household).json()
     opened = client.post("/api/v1/estimates?include=why", json=household).json()["why"]
-    assert {"heat_loss", "flow_temp_c", "outdoor_unit", "cylinder"} <= set(opened)
-    assert all(one["sentence"] and one["source"] for one in opened.values())
+    assert {"design.heat_loss_w", "design.flow_temp_c", "design.outdoor_unit.sku", "price.total_pence"} <= set(opened)
+    assert all(one["sentence"] for one in opened.values())
 
 
 def test_the_same_request_gets_the_same_bytes_whoever_sees_cost(
@@ -177,7 +177,7 @@ def test_no_request_drawn_from_the_contract_breaks_anything(app: FastAPI, client
 
     for operation in operations:
 
-        @settings(FUZZED, max_examples=6 if operation.path.endswith(("/estimates", "/options")) else 12)
+        @settings(FUZZED, max_examples=4 if operation.path.endswith(("/estimates", "/options")) else 10)
         @given(case=operation.as_strategy())
         def fuzz(case: Any) -> None:
             if "job_id" in case.path_parameters:

@@ -179,9 +179,9 @@ def test_uplift_is_previewed_then_written(office: TestClient) -> None:
 def test_stale_lines_are_listed_and_confirmed(office: TestClient) -> None:
     head = draft(office)
     path = f"{API}/price-lists/{head['id']}"
-    stale = office.get(f"{path}/stale", params={"days": 0})
-    assert stale.status_code == 200
-    # The draft begins today, and its prices count from the day on which a list first held them.
+    # A draft is copied: prices that nobody confirmed count from 1 January, the first list's day, 60 days before.
+    lines = [len(office.get(f"{path}/stale", params={"days": days}).json()["items"]) for days in (59, 60)]
+    assert lines[0] > 150 and lines[1] == 0
     office.put(f"{path}/lines/UNT-060", json={"priced_on": "2025-01-01"})
     assert [one["sku"] for one in office.get(f"{path}/stale", params={"days": 90}).json()["items"]] == ["UNT-060"]
     office.post(f"{path}/confirmations", json={"skus": ["UNT-060"]})

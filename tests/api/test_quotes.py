@@ -404,7 +404,9 @@ def test_the_feed_misses_nothing_of_two_quotes_that_interleave(
     assert [(event["quote"]["id"], event["by"]) for event in polled] == [(one, "slow"), (other, "quick")]
 
 
-def test_the_feed_misses_nothing_while_many_write(app: FastAPI, client: TestClient, new_job: Callable[..., str]) -> None:
+def test_the_feed_misses_nothing_while_many_write(
+    app: FastAPI, client: TestClient, new_job: Callable[..., str]
+) -> None:
     drafts = [drafted(client, new_job(client, survey=True))["id"] for _ in range(6)]
     _, start = everything(client)
     cursor, polled = start, []

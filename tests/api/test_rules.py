@@ -163,9 +163,9 @@ def test_last_quotes_stand_beside_the_households(office: TestClient) -> None:
     assert office.put(f"/api/v1/jobs/{job}/survey", json=household["survey"]).status_code == 200
     made = office.post(f"/api/v1/jobs/{job}/quotes", json={"choices": household.get("choices", {})})
     assert made.status_code == 201, made.text
-    set_id, content = draft(office, "stage_plans")
+    set_id, _ = draft(office, "stage_plans")
     rows = effect(office, "stage_plans", set_id)
-    assert rows[-1]["what"] == "quote" and rows[-1]["label"].endswith("Effect Lane")
+    assert rows[-1]["what"] == "quote" and rows[-1]["label"].startswith("draft for job")
     assert rows[-1]["total_before_pence"] == made.json()["total_pence"]
 
 

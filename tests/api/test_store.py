@@ -90,8 +90,6 @@ def test_numbers_taken_at_once_have_no_gap_and_a_rolled_back_one_is_free_again(a
 
 
 def test_a_reader_sees_one_state(app: FastAPI) -> None:
-    if app.state.engine.dialect.name != "sqlite":
-        pytest.skip("PostgreSQL reads each statement's own state by default")
     name = f"test-{time.monotonic_ns()}"
     with reading(app.state.engine) as reader:
         count = "SELECT count(*) FROM counter"

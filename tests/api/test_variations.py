@@ -10,7 +10,11 @@ from sqlalchemy.exc import DBAPIError
 from sqlmodel import text
 from starlette.testclient import TestClient
 
+from api.app import create_api
+from api.security import create_api_key
+from api.settings import Settings
 from api.store.engine import writing
+from models.records import Role
 
 API = "/api/v1"
 SEIZED = {
@@ -19,13 +23,17 @@ SEIZED = {
 }  # fmt: skip
 
 
-@pytest.fixture
-def issued(client: TestClient, surveyed_job_id: str) -> dict[str, Any]:
-    quote = client.post(f"{API}/jobs/{surveyed_job_id}/quotes", json={"choices": {}}).json()
+def issued_on(client: TestClient, job_id: str) -> dict[str, Any]:
+    quote = client.post(f"{API}/jobs/{job_id}/quotes", json={"choices": {}}).json()
     asks = [one for one in quote["findings"] if one["strength"] == "ask"]
     accepted = [{"code": a["code"], "where": a["where"], "by": "A. Owner", "reason": "seen"} for a in asks]
     found: dict[str, Any] = client.post(f"{API}/quotes/{quote['id']}/issue", json={"accepted": accepted}).json()
     return found
+
+
+@pytest.fixture
+def issued(client: TestClient, surveyed_job_id: str) -> dict[str, Any]:
+    return issued_on(client, surveyed_job_id)
 
 
 @pytest.fixture
@@ -70,8 +78,14 @@ def test_a_refused_variation_adds_nothing(client: TestClient, accepted: str) -> 
 
 
 def test_a_variation_keeps_the_prices_of_its_quote_when_others_are_published(
-    client: TestClient, accepted: str
+    new_settings: Callable[..., Settings], new_job: Callable[..., str]
 ) -> None:
+    app = create_api(new_settings())
+    key = create_api_key(app.state.engine, role=Role.OWNER, label="owner", now=app.state.settings.fixed_now)
+    client = TestClient(app, headers={"Authorization": f"Bearer {key}"})
+    quote = issued_on(client, new_job(client, survey=True))
+    accepted = f"{API}/quotes/{quote['id']}"
+    assert client.post(f"{accepted}/accept", json={}).status_code == 200
     head = client.post(f"{API}/price-lists", json={}).json()["id"]
     raised = client.post(f"{API}/price-lists/{head}/uplifts", json={"change_ratio": "0.4", "dry_run": False})
     assert raised.status_code == 200, raised.text
@@ -82,6 +96,7 @@ def test_a_variation_keeps_the_prices_of_its_quote_when_others_are_published(
         json={"reason": "damaged_part_replaced", "note": "cracked", "parts": [{"sku": line["sku"], "quantity": "3"}]},
     ).json()
     assert made["net_pence"] == half_up(Decimal(line["unit_sell_gbp"]) * 300)
+    app.state.engine.dispose()
 
 
 @pytest.mark.parametrize(

@@ -75,7 +75,8 @@ def house(chance: random.Random) -> dict[str, Any]:
             construction["row"] = chance.choice(ROWS[construction["table"]])
             construction["thickness_mm"] = chance.randint(150, 900)
         for layer in construction.get("layers", ()):
-            layer["paths"] = [{"thickness_mm": chance.uniform(5, 300), "conductivity_w_per_mk": chance.uniform(0.02, 2)}]
+            path = {"thickness_mm": chance.uniform(5, 300), "conductivity_w_per_mk": chance.uniform(0.02, 2)}
+            layer["paths"] = [path]
     survey["rooms"] = survey["rooms"] or [draw({"$ref": "#/$defs/Room"}, chance)]
     ids = [f"r{number}" for number in range(len(survey["rooms"]))]
     for number, room in enumerate(survey["rooms"]):

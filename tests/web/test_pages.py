@@ -367,3 +367,49 @@ def test_a_draft_with_a_stop_cannot_be_issued(browser: TestClient, demo_job: str
     draft = post(browser, f"{demo_job}/quotes", flow_temp_c="30", emitters="keep")
     assert "This draft cannot be issued" in draft.text and "No price" in draft.text
     assert post(browser, f"{draft.where}/issue", by="Demo owner").status == 409
+
+
+# --- payments, variations, people ---
+
+
+def test_an_accepted_quote_takes_a_variation_from_the_page(browser: TestClient, demo_job: str) -> None:
+    draft = post(browser, f"{demo_job}/quotes", priced_on="2026-03-02")
+    assert "Payments and VAT" in draft.text and "Not included, and who does it" in draft.text
+    codes = re.findall(r'name="(ask\.\d+\.code)" value="([^"]*)"', draft.text)
+    wheres = re.findall(r'name="(ask\.\d+\.where)" value="([^"]*)"', draft.text)
+    fields = {name: html.unescape(value) for name, value in [*codes, *wheres]}
+    reasons = {name.replace("code", "reason"): "seen on site" for name, _ in codes}
+    assert post(browser, f"{draft.where}/issue", by="Demo owner", **fields, **reasons).status == 200
+    accepted = post(browser, f"{draft.where}/answer", do="accept", by="The customer", reason="by telephone")
+    assert "Add a variation" in accepted.text
+    empty = post(browser, f"{draft.where}/variations", **{"variation.reason": "seized_valves", "note": "two"})
+    assert empty.status == 422 and "one at least" in empty.text
+    row = {"part.0.sku": "emt-trv", "part.0.quantity": "2", "hours.engineer": "1.5", "note": "two in the hall"}
+    varied = post(browser, f"{draft.where}/variations", **{"variation.reason": "seized_valves", **row})
+    assert varied.status == 200 and "waits for approval" in varied.text and "Thermostatic valve" in varied.text
+    (decide,) = re.findall(rf'action="({draft.where}/variations/[0-9a-f-]+)"', varied.text)
+    approved = post(browser, decide, do="approve", by="The customer")
+    assert "Order value with the approved variations" in approved.text
+    printed = browser.get(f"{draft.where}/print").text
+    assert "Your right to change your mind" in printed and "SHA-256" in printed
+
+
+def test_the_owner_adds_somebody_and_makes_a_key(browser: TestClient) -> None:
+    added = post(browser, "/people/users", name="page-kim", full_name="Kim Page", role="sales", password="")
+    assert added.status == 200 and "Kim Page" in added.text
+    assert post(browser, "/people/users", name="page-kim", full_name="K", role="sales").status == 409
+    assert "10 characters" in post(browser, "/people/users", name="z", full_name="Z", role="sales", password="x").text
+    key = post(browser, "/people/keys", label="books", role="accounts")
+    assert "Shown only now" in key.text and "fk_" in key.text
+    (user,) = re.findall(r'action="(/people/users/[0-9a-f-]+)".{0,400}?', added.text.split("Kim Page")[1])[:1]
+    linked = post(browser, user, do="link")
+    assert "/sign-in/link?token=" in linked.text
+    audit = browser.get("/people/audit").text
+    assert "sign in link made" in audit and "key created" in audit
+
+
+def test_a_customer_is_erased_from_the_page(browser: TestClient) -> None:
+    job = post(browser, "/jobs/new", label="9 Erased Lane", customer="Wilma Gone", address="9 Erased Lane").where
+    assert "Say why" in post(browser, f"{job}/erase-customer", reason="").text
+    gone = post(browser, f"{job}/erase-customer", reason="asked for it")
+    assert gone.status == 200 and "Wilma" not in gone.text and "Erased Lane" not in gone.text

@@ -98,7 +98,7 @@ def _list_page(
         state_words=STATE_WORDS, added=added, changed=changed, most_shown=MOST_SHOWN, fault=fault, said=said or None,
         in_force=prices.list_in_force(session, today) == head.id, today=today, stale_count=len(stale),
         stale_days=STALE_DAYS, has_former=prices.published_before(session, head) is not None, cost=_cost,
-        classes=prices.classes_of(session, head.id), steps=STEPS,
+        classes=prices.classes_of(session, head.id), steps=STEPS, since=prices.first_held_on(session, head),
     )  # fmt: skip
 
 
@@ -312,7 +312,8 @@ def show_stale(
     """Lines whose price nobody confirmed lately."""
     head = list_for(session, list_id)
     found = price_lists.stale(session, head, days=days, today=today)
-    return page("office/stale.html", viewer, head=head, lines=found, days=days, cost=_cost)
+    since = prices.first_held_on(session, head)
+    return page("office/stale.html", viewer, head=head, lines=found, days=days, cost=_cost, since=since)
 
 
 @router.post("/lists/{list_id}/stale")
@@ -415,7 +416,7 @@ def _tables(content: dict[str, Any], shown: str) -> list[dict[str, Any]]:
     tables = []
     for name, value in content.items():
         rows = value if isinstance(value, list) else rules_service.entries_of(value)
-        headings = list(dict.fromkeys(heading for row in rows for heading in row))
+        headings = rules_service.headings_of(name, rows)
         tables.append({"name": name, "rows": rows, "headings": headings, "open": name == shown})
     return tables
 
