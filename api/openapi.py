@@ -19,6 +19,7 @@ _TAGS = [
     {"name": "quotes", "description": "Drafted, issued and sealed, then accepted, declined or withdrawn."},
     {"name": "price lists", "description": "What things cost, by date."},
     {"name": "rules", "description": "Recipes, labour tasks, rates, crews, calendars, stage plans, by version."},
+    {"name": "people", "description": "Users, keys, sessions, the audit list, and erasing a customer."},
     {"name": "health", "description": "Whether the service lives and is ready."},
 ]
 _PROBLEMS = {

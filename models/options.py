@@ -187,7 +187,7 @@ def flow_curve(
         if candidate.feasible:
             flow = FlowChoice(candidate.flow_temp_c, DESIGN_DELTA_T_K, YEARS, chosen.rule, (candidate,))
             design = design_at(house, choices, flow, schedule, unit, store, priced_on, start_on)
-            elsewhere = _stops(design_findings(design))
+            elsewhere = _stops((*house.checks, *design_findings(design)))
             if design.base is not None and design.hot_water.cylinder is not None:
                 measured = take_off(survey=survey, design=design, extras=extras, cold=cold)
                 needed = needed_tasks(rules.labour, measured)

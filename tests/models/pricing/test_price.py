@@ -18,8 +18,14 @@ from models.pricing.rates import rates_from
 from models.pricing.stages import StageDates, payment_stages
 from models.pricing.vat import UnknownVatClass, tax_point, vat_lines
 from models.reference.dated import NotYetInForce
-from models.reference.load import BrokenTable
-from models.reference.money_rules import checked_grants, checked_vat, consumer_rules, load_money_rules
+from models.reference.load import BrokenTable, read_json
+from models.reference.money_rules import (
+    checked_grants,
+    checked_vat,
+    consumer_rules,
+    load_money_rules,
+    tax_point_rules,
+)
 from models.takeoff.bill import Bill, BillLine
 
 D = Decimal
@@ -409,6 +415,12 @@ def changed(path: str, value: object) -> dict:
         ("stages/before_completion_ratio", "0.2", "stages: before_completion_ratio is 0.2, it must be at least 0.25"),
         ("per_job_day/travel", None, "travel must be there"),
         ("labour", [], "rates.json: "),
+        ("margin_floor_ratio", "1", "margin_floor_ratio is 1"),
+        ("margin_floor_ratio", None, "margin_floor_ratio must be there"),
+        ("discount/greatest_ratio_by_role/sales", "1.5", "discount: greatest_ratio_by_role: sales is 1.5"),
+        ("stages/signed_after_days", -1, "stages: signed_after_days is -1, it must be whole days from 0 to 365"),
+        ("provisional_sums", [{"code": "x", "where_findings": [], "vat_class": "installed"}], "at least one finding"),
+        ("provisional_sums", [{"code": "x", "where_findings": ["y"], "vat_class": "z"}], "no VAT class 'z'"),
     ],
 )
 def test_broken_rates_are_refused(path, value, reason):
@@ -433,3 +445,9 @@ def test_broken_money_tables_are_refused():
             checked_grants("grants.json", {**RULES.grants, "boiler_upgrade_scheme": broken})
     with pytest.raises(BrokenTable, match="cancellation"):
         consumer_rules("consumer.json", {})
+    consumer = read_json("consumer.json")
+    broken_notice = {**consumer["notices"][0], "text": "you have {weeks} weeks"}
+    with pytest.raises(BrokenTable, match="a text may name counted_from, days, longer_months"):
+        consumer_rules("consumer.json", {**consumer, "notices": [broken_notice]})
+    with pytest.raises(BrokenTable, match="invoice_within_days is 'soon'"):
+        tax_point_rules("tax_points.json", {"invoice_within_days": "soon"})
