@@ -6,11 +6,12 @@ from contextlib import asynccontextmanager
 from importlib.metadata import PackageNotFoundError, version
 
 from fastapi import FastAPI
+from fastapi.responses import HTMLResponse
 
 from api.errors import install_error_handlers
 from api.logs import configure_logging
 from api.middleware import BodyLimit, Metrics, RequestFrame
-from api.openapi import contract
+from api.openapi import contract, contract_page
 from api.routes import estimates, health, jobs, options, people, prices, quotes, rules, surveys
 from api.services.rules import RulesBook
 from api.settings import Settings
@@ -62,6 +63,11 @@ def create_api(settings: Settings) -> FastAPI:
     for part in (estimates, options, jobs, surveys, quotes, prices, rules, people):
         app.include_router(part.router, prefix=API_PREFIX)
     app.include_router(health.router)
+
+    @app.get(f"{API_PREFIX}/docs", include_in_schema=False, response_class=HTMLResponse)
+    def docs() -> HTMLResponse:
+        return HTMLResponse(contract_page(contract(app)))
+
     app.openapi = lambda: contract(app)  # type: ignore[method-assign]
     return app
 

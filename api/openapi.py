@@ -1,5 +1,6 @@
 """The contract: OpenAPI with the bodies that routes read themselves, the problems, and how to show a key."""
 
+from html import escape
 from typing import Any
 
 from fastapi import FastAPI
@@ -86,3 +87,26 @@ def _complete(path: str, operation: dict[str, Any]) -> None:
             continue
         content = {PROBLEM_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}}
         responses.setdefault(status, {"description": description, "content": content})
+
+
+def contract_page(document: dict[str, Any]) -> str:
+    """The contract to read in a browser: every operation with what it does. Plain HTML that asks nobody else."""
+    info = document["info"]
+    parts = [
+        f"<!doctype html><html lang=en><meta charset=utf-8><title>{escape(info['title'])} for programs</title>",
+        f"<h1>{escape(info['title'])} for programs</h1><p>{escape(info.get('description', ''))}</p>",
+        '<p>Send <code>Authorization: Bearer</code> with a key. The whole contract, with every field and the demo '
+        'households as examples, is <a href="openapi.json">openapi.json</a>.</p>',
+    ]
+    shown = [
+        (operation.get("tags", [""])[0], method.upper(), path, operation)
+        for path, operations in document["paths"].items()
+        for method, operation in operations.items()
+    ]
+    for tag in dict.fromkeys(one[0] for one in shown):
+        parts.append(f"<h2>{escape(tag.capitalize())}</h2><dl>")
+        for _, method, path, operation in (one for one in shown if one[0] == tag):
+            parts.append(f"<dt><b>{method}</b> <code>{escape(path)}</code> {escape(operation['summary'])}</dt>")
+            parts.append(f"<dd>{escape(operation.get('description', ''))}</dd>")
+        parts.append("</dl>")
+    return "".join(parts)

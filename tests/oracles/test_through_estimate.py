@@ -196,3 +196,35 @@ def test_stages_whose_tax_point_is_in_april_2027_bear_five_per_cent(run: Any) ->
     assert cost.vat_pence == sum(stage.vat_pence for stage in after)
     assert cost.net_pence == sum(stage.net_pence for stage in cost.stages)
     assert cost.total_pence == cost.net_pence + cost.vat_pence
+
+
+@outside("labour", "common practice, no source", "common practice", "exact: an order of work")
+def test_the_plan_keeps_the_order_of_the_trade(run: Any) -> None:
+    result = run("alder_row", {"works_start_on": date(2027, 6, 7)})
+    tasks = {task.code: task for task in result.plan.tasks}
+
+    def begins(code: str) -> tuple[int, str]:
+        return tasks[code].start.day, tasks[code].start.at
+
+    def ends(code: str) -> tuple[int, str]:
+        return tasks[code].end.day, tasks[code].end.at
+
+    assert begins("GROUND-DIG")[0] == 1
+    assert ends("GROUND-SOAKAWAY") <= begins("PRIMARY-SET")
+    assert ends("WATER-TEST") <= begins("WATER-FLUSH") and ends("WATER-FLUSH") <= begins("WATER-FILL")
+    assert ends("WATER-FILL") <= begins("COMMISSION-START") < begins("COMMISSION-BALANCE")
+    assert ends("COMMISSION-BALANCE") <= begins("CLOSE-HANDOVER")
+    booked = [visit for visit in result.plan.visits if visit.trade == "electrician"]
+    assert booked and all(visit.arrives >= "13:00" and visit.leaves <= "16:30" for visit in booked)
+
+
+@outside("labour", "18 h on the clock from casting rapid-set concrete, the firm's rule", "common practice", "exact")
+def test_the_unit_is_set_once_the_slab_has_cured(run: Any) -> None:
+    result = run("alder_row", {"works_start_on": date(2027, 6, 7), "base_type": "rapid_slab"})
+    tasks = {task.code: task for task in result.plan.tasks}
+
+    def clock_h(moment: Any) -> float:
+        hours, minutes = moment.at.split(":")
+        return 24 * moment.day + int(hours) + int(minutes) / 60
+
+    assert clock_h(tasks["PRIMARY-SET"].start) - clock_h(tasks["GROUND-SLAB"].end) >= 18 - 1 / 60
