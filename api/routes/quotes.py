@@ -168,6 +168,20 @@ def get_document(quote_id: str, actor: CurrentActor, session: ReadSession) -> Re
     return Response(quote.document, 200, {"ETag": f'"{quote.document_sha256}"'}, JSON_TYPE)
 
 
+@router.get("/quotes/{quote_id}/why", summary="Open the figures of a quote", response_model=None)
+def get_why(
+    quote_id: str,
+    actor: CurrentActor,
+    session: ReadSession,
+    book: RulesBookDep,
+    path: Annotated[str, Query(max_length=200, description="Only figures whose path begins so.")] = "",
+) -> Response:
+    """Each figure by its path: formula in words, numbers, source, how each input is known. Cost only with the right."""
+    quote, job = quote_for(session, actor, quote_id)
+    whys = life.shown_document(session, quote, job, book, sees_cost=actor.sees_cost).get("why", {})
+    return answer({figure: why for figure, why in whys.items() if figure.startswith(path)})
+
+
 @router.get(
     "/quotes/{quote_id}/verification", summary="Check the seal", responses={200: {"model": VerifiedPublic}}
 )

@@ -466,6 +466,7 @@ def test_cost_is_absent_for_sales_people(
         "quote": sales.get(f"/api/v1/quotes/{quote['id']}"),
         "sealed document": sales.get(f"/api/v1/quotes/{quote['id']}/document"),
         "sealed document, read by the owner": client.get(f"/api/v1/quotes/{quote['id']}/document"),
+        "whys": sales.get(f"/api/v1/quotes/{quote['id']}/why"),
         "feed": sales.get("/api/v1/quotes"),
         "price lines": sales.get(f"/api/v1/price-lists/{listed}/lines?limit=200"),
     }
@@ -478,3 +479,12 @@ def test_cost_is_absent_for_sales_people(
     lines = client.get(f"/api/v1/price-lists/{listed}/lines?limit=1").json()["items"]
     assert "cost_gbp" in lines[0]
     assert answers["estimate"].json()["price"]["total_pence"] == seen["price"]["total_pence"]
+
+
+def test_any_figure_of_a_quote_opens(client: TestClient, surveyed_job_id: str) -> None:
+    quote = issued(client, surveyed_job_id)
+    rooms = client.get(f"/api/v1/quotes/{quote['id']}/why?path=design.rooms.").json()
+    assert rooms and all(path.startswith("design.rooms.") for path in rooms)
+    one = next(why for path, why in rooms.items() if path.endswith(".heat_loss_w"))
+    assert one["formula"] and one["numbers"] and one["source"]
+    assert client.get(f"/api/v1/quotes/{quote['id']}/why?path=nothing.here").json() == {}
