@@ -9,6 +9,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import fields
 from decimal import Decimal
+from functools import cache
 from math import log10, pi
 from typing import Any
 
@@ -78,6 +79,7 @@ def why_document(estimate: Estimate) -> dict[str, Entry]:
     return {entry["path"]: entry for entry in _entries(estimate)}
 
 
+@cache
 def unit_of(name: str) -> str:
     """The unit that the ending of a name says; nothing for a bare number."""
     return next((unit for ending, unit in UNITS.items() if f"_{name}".endswith(ending)), "")

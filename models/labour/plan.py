@@ -1,7 +1,7 @@
 """The labour-day plan: who does what on which day, and how long the house is without a service."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from decimal import Decimal
 from functools import lru_cache
@@ -12,24 +12,27 @@ from models.labour.schedule import (
     DAY_ON_THE_CLOCK,
     Calendar,
     Job,
-    Made,
     Placing,
+    Visiting,
+    calendar_of,
+    half_days,
     is_working_day,
-    make,
+    job_of,
     most_days,
     offsets_of,
+    shape_of,
     windows_of,
-    work_bound_days,
 )
+from models.labour.search import Effort, Made, best_of, work_bound_days
 from models.labour.tasks import (
     BASE_TYPES,
-    ELECTRICIAN,
     ENGINEER,
     LARGEST_CREW,
     TICKS_PER_H,
     TICKS_PER_MINUTE,
     LabourSettings,
     NeededTask,
+    Person,
 )
 from models.sources import COMMON_PRACTICE, Source, Why
 from models.units import exact
@@ -43,6 +46,7 @@ WHY = Why(
 Service = Literal["heating", "hot_water", "cold_water", "power"]
 Booked = Literal["by_the_hour", "half_day", "whole_day"]
 
+_BY_THE_HOUR: Booked = "by_the_hour"
 _SERVICES: tuple[Service, ...] = ("heating", "hot_water", "cold_water", "power")
 _HALF_MINUTE = TICKS_PER_MINUTE // 2
 _MINUTES_A_DAY = 24 * 60
@@ -127,6 +131,23 @@ class LabourPlan:
     findings: tuple[Finding, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class Changes:
+    """What is otherwise than planned. Days count from 1, minutes from midnight.
+
+    `wet_days` are lost to tasks in the open; `not_before` by task code is (day, minute); `hands` are one more
+    engineer each, without skills, for (day, from minute, to minute); `overtime_min` is added to each day.
+    """
+
+    wet_days: tuple[int, ...] = ()
+    not_before: Mapping[str, tuple[int, int]] = field(default_factory=dict)
+    hands: tuple[tuple[int, int, int], ...] = ()
+    overtime_min: int = 0
+
+
+_AS_PLANNED = Changes()
+
+
 def plan(
     tasks: Sequence[NeededTask],
     crew: int,
@@ -136,13 +157,15 @@ def plan(
     base_type: str,
     cold: bool,
     bank_holidays: frozenset[date] = frozenset(),
+    effort: Effort = "live",
+    changes: Changes = _AS_PLANNED,
 ) -> LabourPlan:
-    """The plan with the fewest days, then the shortest time without hot water, then without heating.
+    """The plan with the fewest days, then the shortest time without hot water and heating together.
 
-    The firm's rule; list scheduling with several orders of priority. `crew` engineers from 1 to 6 and, where a task
-    needs one, an electrician for a half-day; `base_type` and `cold` choose the curing time. With `starts_on` the days
-    skip weekends and `bank_holidays`, and nights count as the calendar has them. Raises ValueError for another crew
-    or an unknown base type.
+    The firm's rule; see `search.py`. `effort` is "live" for an estimate (about a millisecond) or "thorough" for a
+    quote. `crew` engineers from 1 to 6 and, where a task needs one, an electrician or groundworker for a half-day;
+    `base_type` and `cold` choose the curing time. With `starts_on` the days skip weekends and `bank_holidays`, and
+    nights count as the calendar has them. Raises ValueError for another crew or an unknown base type.
     """
     if not 1 <= crew <= LARGEST_CREW:
         raise ValueError(f"a crew is 1 to {LARGEST_CREW} engineers, not {crew}")
@@ -150,47 +173,56 @@ def plan(
         raise ValueError(f"a base is one of {', '.join(BASE_TYPES)}, not {base_type!r}")
     by_trade: dict[str, Decimal] = {}
     for task in tasks:
-        by_trade[task.task.trade] = by_trade.get(task.task.trade, Decimal(0)) + task.person_h
+        trade = task.task.trade
+        by_trade[trade] = by_trade[trade] + task.person_h if trade in by_trade else task.person_h
     findings = _impossible(tasks, crew, settings)
     if findings:
         return _no_plan(crew, by_trade, findings)
     first, findings = _first_day(starts_on, bank_holidays)
-    offsets = offsets_of(first, bank_holidays, most_days(tasks, settings))
+    offsets = offsets_of(first, bank_holidays, most_days(tasks, settings) + len(changes.wet_days))
 
-    def made_with(engineers: int, overtime: int = 0) -> Made:
-        return make(tasks, settings, crew=engineers, base_type=base_type, cold=cold, offsets=offsets, overtime=overtime)
+    def made_with(engineers: int, overtime: int = 0, with_effort: Effort = "live") -> Made:
+        calendar = calendar_of(settings, offsets, overtime + changes.overtime_min * TICKS_PER_MINUTE)
+        job = job_with(tasks, settings, calendar, changes, crew=engineers, base_type=base_type, cold=cold)
+        return best_of(job, with_effort)
 
-    made = made_with(crew)
+    made = made_with(crew, with_effort=effort)
     placing = made.placing
     if placing is None:
         return _no_plan(crew, by_trade, [*findings, _longer_than(len(offsets))])
     for fewer in range(crew - 1, 0, -1):
-        if work_bound_days(made.job, fewer) >= placing.days or _impossible(tasks, fewer, settings):
+        if (
+            made.lower_bound_days >= placing.days
+            or work_bound_days(made.job, fewer) >= placing.days
+            or _impossible(tasks, fewer, settings)
+        ):
             break
-        smaller = made_with(fewer)
+        smaller = made_with(fewer, with_effort=effort)
         if smaller.placing is not None and smaller.placing.days < placing.days:
             made, placing = smaller, smaller.placing
     job = made.job
-    windows = tuple(window for service in _SERVICES for window in _service_windows(job, placing, service))
+    engineers = job.shape.engineers - len(job.hands)
+    windows = tuple([window for service in _SERVICES for window in _service_windows(job, placing, service)])
     for says in (
         _unrestored(tasks, job),
-        _electrician_says(job, placing),
-        _fewer_are_enough(crew, job.engineers, placing.days),
+        _visits_say(job, placing),
+        _fewer_are_enough(crew, engineers, placing.days),
         _weekend_says(windows, placing.days, first, bank_holidays),
         _cold_says(tasks, settings, base_type, cold),
     ):
         findings.extend(says)
-    over = max(begin + length for begin, length in zip(placing.start, job.duration, strict=True))
-    over -= (placing.days - 1) * job.calendar.day
+    over = placing.rank[-1] - (placing.days - 1) * job.calendar.day
     if placing.days > 1 and over < settings.thin_last_day_h * TICKS_PER_H:
-        engineers = sum([person.trade == ENGINEER for person in settings.people])
-        findings.append(_thin_last_day(job, placing.days, over, engineers, made_with))
-    by_start = sorted(range(len(tasks)), key=lambda place: (placing.start[place], place))
-    names = [person.name for person in job.people]
-    off_h = {service: sum([w.clock_h for w in windows if w.service == service]) for service in _SERVICES}
+        there = sum([person.trade == ENGINEER for person in settings.people])
+        findings.append(_thin_last_day(job, placing.days, over, engineers, there, made_with))
+    by_start = sorted(range(len(tasks)), key=placing.start.__getitem__)
+    names = {who: tuple([job.shape.people[person].name for person in who]) for who in set(placing.who)}
+    off_h = dict.fromkeys(_SERVICES, 0.0)
+    for window in windows:
+        off_h[window.service] += window.clock_h
     return LabourPlan(
         days=placing.days,
-        crew=job.engineers,
+        crew=engineers,
         person_hours=sum(by_trade.values(), Decimal(0)),
         person_hours_by_trade=by_trade,
         visits=_visits(settings, job, placing),
@@ -202,63 +234,115 @@ def plan(
         cold_water_off_h=off_h["cold_water"],
         heating_off_nights=sum([w.overnight for w in windows if w.service == "heating"]),
         lower_bound_days=made.lower_bound_days,
-        proven=made.lower_bound_days == placing.days,
+        proven=made.lower_bound_days >= placing.days,
         dates=() if first is None else tuple([first + timedelta(days=offsets[day]) for day in range(placing.days)]),
         findings=sorted_findings(findings),
     )
 
 
+def job_with(
+    tasks: Sequence[NeededTask],
+    settings: LabourSettings,
+    calendar: Calendar,
+    changes: Changes,
+    *,
+    crew: int,
+    base_type: str,
+    cold: bool,
+) -> Job:
+    """The job as numbers with something otherwise than planned. Raises KeyError for a task code that is not needed."""
+    shape = shape_of(tasks, settings, crew=crew, base_type=base_type, cold=cold)
+    if changes is _AS_PLANNED:
+        return job_of(tasks, shape, calendar)
+    places = {needed.task.code: place for place, needed in enumerate(tasks)}
+    return job_of(
+        tasks,
+        shape,
+        calendar,
+        wet_days=[day - 1 for day in changes.wet_days],
+        not_before={
+            places[code]: (day - 1) * calendar.day + _work_of_minute(calendar, minute)
+            for code, (day, minute) in changes.not_before.items()
+        },
+        hands=tuple(
+            (
+                (day - 1) * calendar.day + _work_of_minute(calendar, since),
+                (day - 1) * calendar.day + _work_of_minute(calendar, until),
+            )
+            for day, since, until in changes.hands
+        ),
+    )
+
+
+def _work_of_minute(calendar: Calendar, minute: int) -> int:
+    """Work of a day that lies before a time of day."""
+    rest = minute * TICKS_PER_MINUTE - calendar.start
+    if rest > calendar.break_from:
+        rest = max(calendar.break_from, rest - calendar.break_length)
+    return min(max(rest, 0), calendar.day)
+
+
 def _impossible(tasks: Sequence[NeededTask], crew: int, settings: LabourSettings) -> list[Finding]:
     """Why these people cannot do these tasks, if they cannot."""
-    engineers = [person for person in settings.people if person.trade == ENGINEER][:crew]
-    electricians = [person for person in settings.people if person.trade == ELECTRICIAN]
-    people = {ENGINEER: engineers, ELECTRICIAN: electricians}
+    by_trade = _people(settings)
+    engineers = by_trade.get(ENGINEER, ())[:crew]
     if len(engineers) < crew:
         message = f"the firm has {len(engineers)} engineers, not {crew}"
         return [Finding("engineers_missing", "stop", "crew", message, str(SOURCE), "choose a smaller crew")]
     findings: list[Finding] = []
-    largest = max(
-        (task.task for task in tasks if task.task.trade == ENGINEER), key=lambda task: task.crew, default=None
-    )
-    if largest is not None and largest.crew > crew:
+    largest = max([needed.task.crew for needed in tasks if needed.task.trade == ENGINEER], default=0)
+    if largest > crew:
         names = ", ".join(task.task.name for task in tasks if task.task.trade == ENGINEER and task.task.crew > crew)
         findings.append(
             Finding(
                 "crew_too_small",
                 "stop",
                 "crew",
-                f"a crew of {crew} cannot do what takes {largest.crew} people: {names}",
+                f"a crew of {crew} cannot do what takes {largest} people: {names}",
                 str(COMMON_PRACTICE),
-                f"send {largest.crew} engineers; nobody lifts a unit or a cylinder alone",
+                f"send {largest} engineers; nobody lifts a unit or a cylinder alone",
             )
         )
-    for trade, skills in dict.fromkeys((task.task.trade, task.task.skills) for task in tasks):
-        if any(person.skills >= skills for person in people.get(trade, ())):
+    halves = half_days(settings)
+    needs: dict[str, set[frozenset[str]]] = {}
+    for needed in tasks:
+        needs.setdefault(needed.task.trade, set()).add(needed.task.skills)
+    for trade, skills in needs.items():
+        people = engineers if trade == ENGINEER else by_trade.get(trade, ())
+        # one person of a visiting trade comes, who is qualified for all of it
+        together = skills if trade == ENGINEER else {frozenset[str]().union(*skills)}
+        if people and (trade == ENGINEER or trade in halves):
+            for some in together:
+                if not any([person.skills >= some for person in people]):
+                    findings.append(_skill_missing(tasks, trade, some))
             continue
-        names = ", ".join(t.task.name for t in tasks if (t.task.trade, t.task.skills) == (trade, skills))
-        if not people.get(trade):
-            findings.append(
-                Finding(
-                    "trade_missing",
-                    "stop",
-                    "crew",
-                    f"nobody of the trade {trade} is there for: {names}",
-                    str(SOURCE),
-                    f"enter a person of the trade {trade}, or change the task",
-                )
-            )
-        else:
-            findings.append(
-                Finding(
-                    "skill_missing",
-                    "stop",
-                    "crew",
-                    f"nobody of the crew is qualified ({', '.join(sorted(skills))}) for: {names}",
-                    str(SOURCE),
-                    "send somebody who is; gas, unvented hot water and electricity are for qualified people only",
-                )
-            )
+        names = ", ".join(needed.task.name for needed in tasks if needed.task.trade == trade)
+        remedy = f"enter a person of the trade {trade}, or change the task"
+        if people:
+            remedy = f"enter the half-day for which a {trade} comes, or change the task"
+        message = f"nobody of the trade {trade} is there for: {names}"
+        findings.append(Finding("trade_missing", "stop", "crew", message, str(SOURCE), remedy))
     return findings
+
+
+@lru_cache(maxsize=32)
+def _people(settings: LabourSettings) -> Mapping[str, tuple[Person, ...]]:
+    trades = dict.fromkeys(person.trade for person in settings.people)
+    return {trade: tuple(person for person in settings.people if person.trade == trade) for trade in trades}
+
+
+def _skill_missing(tasks: Sequence[NeededTask], trade: str, skills: frozenset[str]) -> Finding:
+    names = ", ".join(
+        needed.task.name for needed in tasks if needed.task.trade == trade and needed.task.skills & skills
+    )
+    return Finding(
+        "skill_missing",
+        "stop",
+        "crew",
+        f"nobody of the crew is qualified ({', '.join(sorted(skills))}) for: {names}",
+        str(SOURCE),
+        "send somebody who is; gas, unvented hot water and electricity are for qualified people only",
+    )
 
 
 def _no_plan(crew: int, by_trade: Mapping[str, Decimal], findings: Sequence[Finding]) -> LabourPlan:
@@ -300,7 +384,7 @@ def _first_day(starts_on: date | None, bank_holidays: frozenset[date]) -> tuple[
 
 
 def _unrestored(tasks: Sequence[NeededTask], job: Job) -> Iterator[Finding]:
-    for service, switches in job.switches.items():
+    for service, switches in job.shape.switches.items():
         if switches.off and not switches.on:
             names = ", ".join(tasks[place].task.name for place in switches.off)
             message = f"no task brings back the {_words(service)} that goes off with: {names}"
@@ -308,30 +392,34 @@ def _unrestored(tasks: Sequence[NeededTask], job: Job) -> Iterator[Finding]:
             yield Finding("service_not_restored", "stop", _words(service), message, str(SOURCE), remedy)
 
 
-def _electrician_says(job: Job, placing: Placing) -> Iterator[Finding]:
-    half = job.half_to - job.half_from
-    work = job.electric_work
-    days = [day + 1 for day in range(placing.days) if any(_worked(job, placing, job.engineers, day))]
-    if work > half:
-        booked = "the whole of day" if _is_whole_day(job, placing.booking[0]) else "the afternoon of day"
-        yield Finding(
-            "electrician_half_day_too_short",
-            "note",
-            "electrician",
-            f"{_hours(work)} h of work do not fit into a half-day of {_hours(half)} h: "
-            f"booked for {booked} {' and '.join(map(str, days))}",
-            str(SOURCE),
-            f"take {_hours(work - half)} h out of the electrician's tasks for one half-day",
-        )
-    elif len(days) > 1:
-        yield Finding(
-            "electrician_comes_twice",
-            "note",
-            "electrician",
-            f"{_hours(work)} h of work on days {' and '.join(map(str, days))}: other work lies between",
-            str(SOURCE),
-            "look at the order of the electrician's tasks",
-        )
+def _visits_say(job: Job, placing: Placing) -> Iterator[Finding]:
+    for visiting, work, times in zip(job.shape.visiting, job.work_of_visiting, placing.booking, strict=True):
+        trade, half = visiting.trade, visiting.half_to - visiting.half_from
+        days: set[int] = set()
+        for place in visiting.places:
+            begin = placing.start[place]
+            days.update(range(begin // job.calendar.day, (begin + job.duration[place] - 1) // job.calendar.day + 1))
+        shown = " and ".join([str(day + 1) for day in sorted(days)])
+        if work > half:
+            part = "morning" if visiting.half_to <= job.calendar.break_from else "afternoon"
+            booked = "the whole of day" if _is_whole_day(visiting, times) else f"the {part} of day"
+            yield Finding(
+                f"{trade}_half_day_too_short",
+                "note",
+                trade,
+                f"{_hours(work)} h of work do not fit into a half-day of {_hours(half)} h: booked for {booked} {shown}",
+                str(SOURCE),
+                f"take {_hours(work - half)} h out of the {trade}'s tasks for one half-day",
+            )
+        elif len(days) > 1:
+            yield Finding(
+                f"{trade}_comes_twice",
+                "note",
+                trade,
+                f"{_hours(work)} h of work on days {shown}: other work lies between",
+                str(SOURCE),
+                f"look at the order of the {trade}'s tasks",
+            )
 
 
 def _fewer_are_enough(crew: int, used: int, days: int) -> Iterator[Finding]:
@@ -385,25 +473,29 @@ def _cold_says(tasks: Sequence[NeededTask], settings: LabourSettings, base_type:
             )
 
 
-def _thin_last_day(job: Job, days: int, over: int, engineers: int, made_with: Callable[[int, int], Made]) -> Finding:
+def _thin_last_day(
+    job: Job, days: int, over: int, engineers: int, there: int, made_with: Callable[[int, int], Made]
+) -> Finding:
     """What the last little piece of work costs, and the cheaper way that was tried and found to work."""
     each_day = -(-over // ((days - 1) * _QUARTER)) * _QUARTER
     remedy = f"take {_hours(over)} h of work out, or agree the extra day"
     for overtime in (each_day, each_day + _QUARTER):
-        longer = made_with(job.engineers, overtime).placing
+        longer = made_with(engineers, overtime).placing
         if longer is not None and longer.days < days:
             remedy = f"work {_hours(overtime)} h longer on each day before: that saves the day"
             break
     else:
-        if job.engineers < engineers:
-            more = made_with(job.engineers + 1, 0).placing
+        if engineers < there:
+            more = made_with(engineers + 1, 0).placing
             if more is not None and more.days < days:
-                remedy = f"send {job.engineers + 1} engineers: that saves the day"
+                remedy = f"send {engineers + 1} engineers: that saves the day"
     message = f"day {days} is there for the last {_hours(over)} h of work"
     return Finding("thin_last_day", "note", f"day {days}", message, str(SOURCE), remedy)
 
 
-def _planned(needed: NeededTask, job: Job, placing: Placing, place: int, names: Sequence[str]) -> PlannedTask:
+def _planned(
+    needed: NeededTask, job: Job, placing: Placing, place: int, names: Mapping[tuple[int, ...], tuple[str, ...]]
+) -> PlannedTask:
     calendar = job.calendar
     begin = placing.start[place]
     pieces = _pieces(calendar, begin, begin + job.duration[place])
@@ -419,7 +511,7 @@ def _planned(needed: NeededTask, job: Job, placing: Placing, place: int, names: 
         _moment(first[0], first[1]),
         _moment(last[0], last[2]),
         pieces,
-        tuple([names[person] for person in placing.who[place]]),
+        names[placing.who[place]],
         task.weather_exposed,
     )
 
@@ -438,22 +530,28 @@ def _pieces(calendar: Calendar, begin: int, end: int) -> tuple[tuple[int, str, s
             until, shift = calendar.break_from, calendar.start + _HALF_MINUTE
         else:
             until, shift = calendar.day, calendar.start + calendar.break_length + _HALF_MINUTE
-        length = min(end - begin, until - rest)
-        since = _TIMES[(rest + shift) // TICKS_PER_MINUTE]
-        pieces.append((day + 1, since, _TIMES[(rest + length + shift) // TICKS_PER_MINUTE]))
+        length = until - rest
+        if end - begin < length:
+            length = end - begin
+        since = rest + shift
+        piece = day + 1, _TIMES[since // TICKS_PER_MINUTE], _TIMES[(since + length) // TICKS_PER_MINUTE]
         begin += length
+        if begin >= end and not pieces:
+            return (piece,)
+        pieces.append(piece)
         if begin >= end:
             break
         day, rest = divmod(begin, calendar.day)
-    if len(pieces) > 1:
-        shown = [piece for piece in pieces if piece[1] != piece[2]]
-        return tuple(shown or pieces[:1])
-    return tuple(pieces)
+    shown = [piece for piece in pieces if piece[1] != piece[2]]
+    return tuple(shown or pieces[:1])
 
 
 def _service_windows(job: Job, placing: Placing, service: Service) -> Iterator[ServiceWindow]:
+    switches = job.shape.switches[service]
+    if not (switches.off or switches.both):
+        return
     calendar = job.calendar
-    for off, on in windows_of(job, placing, service):
+    for off, on in windows_of(job, placing.start, switches):
         yield ServiceWindow(
             service=service,
             off=_day_time(calendar, off),
@@ -466,51 +564,55 @@ def _service_windows(job: Job, placing: Placing, service: Service) -> Iterator[S
 
 def _visits(settings: LabourSettings, job: Job, placing: Placing) -> tuple[Visit, ...]:
     rounding = int(settings.visit_rounding_h * TICKS_PER_H)
-    visits: list[Visit] = []
-    spans: dict[tuple[str, int], list[tuple[int, int, int]]] = {}
+    day_length = job.calendar.day
+    visitor = job.shape.visitor
+    there: dict[tuple[int, int], tuple[int, int, int, set[int]]] = {}
     for place, people in enumerate(placing.who):
-        trade = ELECTRICIAN if job.electric[place] else ENGINEER
         begin = placing.start[place]
         end = begin + job.duration[place]
         while begin < end:
-            day = begin // job.calendar.day
-            until = min(end, (day + 1) * job.calendar.day)
-            spans.setdefault((trade, day), []).extend([(begin, until, person) for person in people])
+            day = begin // day_length
+            until = (day + 1) * day_length
+            if until > end:
+                until = end
+            key = day, visitor[place]
+            if key in there:
+                worked, since, to, who = there[key]
+                who.update(people)
+                there[key] = (
+                    worked + (until - begin) * len(people),
+                    since if since < begin else begin,
+                    to if to > until else until,
+                    who,
+                )
+            else:
+                there[key] = (until - begin) * len(people), begin, until, set(people)
             begin = until
-    for (trade, day), there in sorted(spans.items(), key=lambda item: (item[0][1], item[0][0] != ENGINEER)):
-        worked = sum([until - since for since, until, _ in there])
-        arrives = job.calendar.clock_at_start(min([since for since, _, _ in there]))
-        leaves = job.calendar.clock_at_end(max([until for _, until, _ in there]))
-        charged = -(-worked // rounding) * rounding
+    by_person = {visiting.person: number for number, visiting in enumerate(job.shape.visiting)}
+    visits: list[Visit] = []
+    for (day, person), (worked, since, to, who) in sorted(there.items(), key=lambda item: item[0]):
+        trade, booked = ENGINEER, _BY_THE_HOUR
+        if person >= 0:
+            visiting = job.shape.visiting[by_person[person]]
+            trade = visiting.trade
+            booked = "whole_day" if _is_whole_day(visiting, placing.booking[by_person[person]]) else "half_day"
         visits.append(
             Visit(
                 trade=trade,
                 day=day + 1,
-                people=tuple([job.people[person].name for person in sorted({person for _, _, person in there})]),
-                arrives=_time(arrives % DAY_ON_THE_CLOCK),
-                leaves=_time(leaves % DAY_ON_THE_CLOCK),
+                people=tuple([job.shape.people[number].name for number in sorted(who)]),
+                arrives=_time(job.calendar.clock_at_start(since) % DAY_ON_THE_CLOCK),
+                leaves=_time(job.calendar.clock_at_end(to) % DAY_ON_THE_CLOCK),
                 person_hours=exact(Decimal(worked) / TICKS_PER_H),
-                charged_person_hours=Decimal(charged) / TICKS_PER_H,
-                booked=_booked(job, placing, trade),
+                charged_person_hours=Decimal(-(-worked // rounding) * rounding) / TICKS_PER_H,
+                booked=booked,
             )
         )
     return tuple(visits)
 
 
-def _booked(job: Job, placing: Placing, trade: str) -> Booked:
-    if trade == ENGINEER:
-        return "by_the_hour"
-    return "whole_day" if _is_whole_day(job, placing.booking[0]) else "half_day"
-
-
-def _is_whole_day(job: Job, booking: tuple[int, int]) -> bool:
-    return booking[1] - booking[0] > job.half_to - job.half_from
-
-
-def _worked(job: Job, placing: Placing, person: int, day: int) -> Iterator[bool]:
-    begin, end = day * job.calendar.day, (day + 1) * job.calendar.day
-    for place, people in enumerate(placing.who):
-        yield person in people and placing.start[place] < end and placing.start[place] + job.duration[place] > begin
+def _is_whole_day(visiting: Visiting, times: Sequence[tuple[int, int]]) -> bool:
+    return times[0][1] - times[0][0] > visiting.half_to - visiting.half_from
 
 
 def _day_time(calendar: Calendar, clock: int) -> DayTime:

@@ -23,6 +23,8 @@ SETTINGS_FILE = "labour.json"
 
 ENGINEER = "engineer"
 ELECTRICIAN = "electrician"
+GROUNDWORKER = "groundworker"
+TRADES = (ENGINEER, ELECTRICIAN, GROUNDWORKER)
 SERVICES = ("heating", "hot_water", "cold_water", "power")
 BASE_TYPES = ("rapid_slab", "standard_slab", "preformed", "wall_bracket")
 DRIVERS = frozenset(QUANTITY_UNITS) - {"plan_days", "heating_off_nights"}
@@ -81,6 +83,10 @@ class Task:
     services_restored: tuple[str, ...]
     when: Condition
 
+    def __hash__(self) -> int:
+        """By its code, since a job's shape is looked up by its tasks; what is equal has the same."""
+        return hash(self.code)
+
 
 @dataclass(frozen=True, slots=True)
 class TaskHours:
@@ -138,6 +144,20 @@ class LabourSettings:
     lag_tables_h: Mapping[str, Mapping[str, Decimal]]
     cold_factors: Mapping[str, Decimal]
     people: tuple[Person, ...]
+    groundworks_from_min: int | None = None
+    groundworks_to_min: int | None = None
+
+    def __hash__(self) -> int:
+        """By the day and the people: what is derived from settings is remembered, and tables have no hash."""
+        return hash((self.day_start_min, self.day_end_min, self.half_day_from_min, self.usual_crew, self.people))
+
+    @property
+    def half_days_min(self) -> tuple[tuple[str, int, int], ...]:
+        """The trades that come for half-days, each with its half-day in minutes after midnight."""
+        electrician = ELECTRICIAN, self.half_day_from_min, self.half_day_to_min
+        if self.groundworks_from_min is None or self.groundworks_to_min is None:
+            return (electrician,)
+        return (electrician, (GROUNDWORKER, self.groundworks_from_min, self.groundworks_to_min))
 
     @property
     def working_day_h(self) -> Decimal:
@@ -159,6 +179,9 @@ class RowsOfTask:
     factors: tuple[TaskFactor, ...]
     after: tuple[tuple[int, int, str, Condition], ...]
     elapsed_ticks: int
+    fixed_person_h: Decimal
+    rates: tuple[tuple[str, Decimal, Decimal | None, Condition], ...]
+    """(driver, amount, per or None for one, flags) of each row of hours."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -244,6 +267,12 @@ def labour_rules(
                     if step.task == task.code
                 ),
                 elapsed_ticks=int(task.elapsed_h * TICKS_PER_H) if task.elapsed_h is not None else 0,
+                fixed_person_h=task.fixed_person_h,
+                rates=tuple(
+                    (hour.driver, hour.amount, None if hour.per == 1 else hour.per, hour.when)
+                    for hour in hours
+                    if hour.task == task.code
+                ),
             )
             for task in ordered
         ),
@@ -266,10 +295,11 @@ def needed_tasks(rules: LabourRules, take_off: TakeOff) -> tuple[NeededTask, ...
         task = rows.task
         person_h = _NO_HOURS
         if not task.when or _holds(task.when, flags):
-            person_h = task.fixed_person_h
-            for hours in rows.hours:
-                if not hours.when or _holds(hours.when, flags):
-                    person_h += quantities[hours.driver].value * hours.amount / hours.per
+            person_h = rows.fixed_person_h
+            for driver, amount, per, when in rows.rates:
+                if not when or _holds(when, flags):
+                    hours = quantities[driver].value * amount
+                    person_h += hours if per is None else hours / per
             for factor in rows.factors:
                 if flags[factor.flag]:
                     person_h *= factor.multiplier
@@ -303,8 +333,14 @@ def labour_settings(settings: Mapping[str, Any]) -> LabourSettings:
     half_from, half_to = (_minutes(half, key) for key in ("from", "to"))
     if not start < break_from <= break_to < end:
         raise RefusedRow(SETTINGS_FILE, None, "day: start, break and end do not follow each other")
-    if not start <= half_from < half_to <= end or (half_from < break_to and half_to > break_from):
-        raise RefusedRow(SETTINGS_FILE, None, "electrician_half_day: lies within the day and not over the break")
+    half_days = {"electrician_half_day": (half_from, half_to)}
+    groundworks: tuple[int, int] | tuple[None, None] = None, None
+    if "groundworker_half_day" in settings:
+        section = _section(settings, "groundworker_half_day")
+        half_days["groundworker_half_day"] = groundworks = _minutes(section, "from"), _minutes(section, "to")
+    for name, (since, until) in half_days.items():
+        if not start <= since < until <= end or (since < break_to and until > break_from):
+            raise RefusedRow(SETTINGS_FILE, None, f"{name}: lies within the day and not over the break")
     tables: dict[str, Mapping[str, Decimal]] = {}
     for name, table in _section(settings, "lag_tables").items():
         if set(table) != set(BASE_TYPES):
@@ -319,11 +355,11 @@ def labour_settings(settings: Mapping[str, Any]) -> LabourSettings:
         for person in settings.get("people", ())
     )
     for person in people:
-        if person.trade not in (ENGINEER, ELECTRICIAN):
+        if person.trade not in TRADES:
             raise RefusedRow(
                 SETTINGS_FILE,
                 None,
-                f"people, {person.name}: a trade is {ENGINEER} or {ELECTRICIAN}, not {person.trade!r}",
+                f"people, {person.name}: a trade is {', '.join(TRADES[:-1])} or {TRADES[-1]}, not {person.trade!r}",
             )
     if len({person.name for person in people}) < len(people):
         raise RefusedRow(SETTINGS_FILE, None, "people: a name stands twice")
@@ -346,11 +382,16 @@ def labour_settings(settings: Mapping[str, Any]) -> LabourSettings:
         lag_tables_h=tables,
         cold_factors=cold,
         people=people,
+        groundworks_from_min=groundworks[0],
+        groundworks_to_min=groundworks[1],
     )
 
 
 def _holds(when: Condition, flags: Mapping[str, bool]) -> bool:
-    return all([flags[flag] == wanted for flag, wanted in when])
+    for flag, wanted in when:  # noqa: SIM110 (a generator would cost more than the work)
+        if flags[flag] is not wanted:
+            return False
+    return True
 
 
 def _hand_on(
@@ -409,8 +450,8 @@ def _task(file: str, number: int, row: Mapping[str, str]) -> Task:
     if not row["crew"].isdecimal() or not 1 <= int(row["crew"]) <= LARGEST_CREW:
         raise RefusedRow(file, number, f"crew is a whole number from 1 to {LARGEST_CREW}, not {row['crew']!r}")
     crew = int(row["crew"])
-    if row["trade"] == ELECTRICIAN and crew != 1:
-        raise RefusedRow(file, number, "the electrician comes alone: crew is 1")
+    if row["trade"] in (ELECTRICIAN, GROUNDWORKER) and crew != 1:
+        raise RefusedRow(file, number, f"the {row['trade']} comes alone: crew is 1")
     return Task(
         code=row["code"],
         phase=row["phase"],
