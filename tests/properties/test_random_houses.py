@@ -136,6 +136,7 @@ def check(chance: random.Random, rules: Any) -> bool:
     return True
 
 
+@pytest.mark.long
 @settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
 @given(chance=st.randoms(use_true_random=False))
 def test_any_accepted_survey_gets_a_sound_answer(chance: random.Random, rules: Any) -> None:
