@@ -30,7 +30,7 @@ from models.design.heat_loss import heat_loss
 from models.design.heating_curve import heating_curve
 from models.design.hot_water import STORE_TEMP_C, cylinder_choice
 from models.design.noise import noise_at, noise_findings
-from models.design.outdoor_unit import choose_unit
+from models.design.outdoor_unit import RankedUnit, UnitOutdoors, choose_unit, rank_unit, units_outdoors
 from models.design.performance import cheap_seasonal, performance
 from models.design.primary_pipework import index_circuit, primary
 from models.design.refrigerant_zone import zone_checks
@@ -166,6 +166,7 @@ class HousePart:
     discharges: Mapping[str, Discharge]
     spaces: Mapping[str, SpaceCheck]
     checks: tuple[Finding, ...]
+    units: tuple[UnitOutdoors, ...]
     machines: dict[tuple[object, ...], "_MachinePart"]
     places: dict[tuple[object, ...], "_PlacePart"]
 
@@ -381,6 +382,7 @@ def house_part(survey: Survey, choices: Choices, rules: Rules) -> HousePart:
             *cross_checks(heat_loss=loss, climate=outdoors, house=house, reference=reference),
             *part_findings(survey=survey, heat_loss=loss),
         ),
+        units=units_outdoors(offers=rules.offers.outdoor_units, climate=outdoors),
         machines={},
         places={},
     )
@@ -428,9 +430,9 @@ def _design(house: HousePart, choices: Choices, on: date, start_on: date) -> Des
 
 
 def unit_at(house: HousePart, choices: Choices, flow_temp_c: float, year: HeatingYear | None) -> UnitChoice:
-    """The outdoor unit at a flow temperature; without `year` for ranking only."""
+    """The outdoor unit at a flow temperature; without `year` its hours below the least output are left out."""
     return choose_unit(
-        offers=house.rules.offers.outdoor_units,
+        units=house.units,
         heat_loss_w=house.heat_loss.heat_loss_w,
         climate=house.climate,
         flow_temp_c=flow_temp_c,
@@ -648,7 +650,12 @@ def _flow_temperature(house: HousePart, choices: Choices, store: CylinderChoice)
             house,
             store,
             emitter_cost(options=options, flow_temp_c=flow_temp_c, delta_t_k=DESIGN_DELTA_T_K),
-            unit_at(house, choices, flow_temp_c, None),
+            rank_unit(
+                units=house.units,
+                heat_loss_w=house.heat_loss.heat_loss_w,
+                flow_temp_c=flow_temp_c,
+                wanted_sku=choices.outdoor_unit_sku,
+            ),
             heating_year_at(house, flow_temp_c),
         )
         for flow_temp_c in temps_c
@@ -660,7 +667,7 @@ def _flow_temperature(house: HousePart, choices: Choices, store: CylinderChoice)
 
 
 def flow_candidate(
-    house: HousePart, store: CylinderChoice, emitters: EmitterCost, unit: UnitChoice, year: HeatingYear
+    house: HousePart, store: CylinderChoice, emitters: EmitterCost, unit: RankedUnit | UnitChoice, year: HeatingYear
 ) -> FlowCandidate:
     """One flow temperature: what the emitters and units for it cost, and what they take to run."""
     seasonal = None

@@ -5,11 +5,12 @@ BS EN 14511 ratings, interpolated; the rule of choice is common practice.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from models.catalogue import OutdoorUnit
 from models.design.results import Climate, Offer, UnitChoice, UnitConsidered
 from models.findings import Finding
-from models.physics.rating import UnitState, rating_grid, unit_state
+from models.physics.rating import RatingRow, UnitState, rating_grid, rating_row, state_in_row
 from models.physics.seasonal import HeatingYear, defrost_factor, year_of_heat
 from models.sources import COMMON_PRACTICE, Source, Why
 
@@ -30,20 +31,80 @@ CYCLES_ASK_RATIO = 0.60
 """Shares of the year's heat delivered below the least output of the unit from which to say so, and to ask."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Set:
+class UnitOutdoors(NamedTuple):
+    """A unit on offer at the design outdoor temperature. `row` is None where its maker does not rate it there."""
+
+    offer: Offer[OutdoorUnit]
+    row: RatingRow | None
+    left_after_defrost_ratio: float
+
+
+class _Set(NamedTuple):
     """One or two like units at design conditions."""
 
     offer: Offer[OutdoorUnit]
     state: UnitState
-    count: int
+    times: int
     capacity_w: float
     cost_pence: int
+    left_after_defrost_ratio: float
+
+
+def units_outdoors(*, offers: Sequence[Offer[OutdoorUnit]], climate: Climate) -> tuple[UnitOutdoors, ...]:
+    """The units on offer at the design outdoor temperature, which every candidate flow temperature shares.
+
+    BS EN 14511-2:2022 rating points, interpolated.
+    """
+    at_c = climate.design_outdoor_temp_c
+    return tuple(
+        [
+            UnitOutdoors(
+                offer,
+                rating_row(rating_grid(offer.item), outdoor_temp_c=at_c),
+                defrost_factor(outdoor_temp_c=at_c, defrost_included=offer.item.defrost_included),
+            )
+            for offer in offers
+        ]
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class RankedUnit:
+    """What a flow temperature would take; `unit` is None where none is enough."""
+
+    unit: OutdoorUnit | None
+    count: int
+
+
+def rank_unit(
+    *, units: Sequence[UnitOutdoors], heat_loss_w: float, flow_temp_c: float, wanted_sku: str | None = None
+) -> RankedUnit:
+    """The unit that `choose_unit` would take, without its words, for ranking flow temperatures."""
+    singles = _singles(units, flow_temp_c)
+    if wanted_sku is None:
+        taken = _next_size(singles, heat_loss_w) or _next_size(_twins(singles), heat_loss_w)
+        return RankedUnit(None, 0) if taken is None else RankedUnit(taken.offer.item, taken.times)
+    one = next((each for each in singles if each.offer.item.sku == wanted_sku), None)
+    if one is None:
+        return RankedUnit(None, 0)
+    taken = _wanted_set(one, heat_loss_w)
+    short = taken.capacity_w < SHORT_STOP_RATIO * heat_loss_w
+    return RankedUnit(None if short else taken.offer.item, taken.times)
+
+
+def _singles(units: Sequence[UnitOutdoors], flow_temp_c: float) -> list[_Set]:
+    """The units that their makers rate at a flow temperature."""
+    singles = []
+    for offer, row, left in units:
+        state = None if row is None else state_in_row(row, flow_temp_c=flow_temp_c)
+        if state is not None:
+            singles.append(_Set(offer, state, 1, state.output_w * left, offer.cost_pence, left))
+    return singles
 
 
 def choose_unit(
     *,
-    offers: Sequence[Offer[OutdoorUnit]],
+    units: Sequence[UnitOutdoors],
     heat_loss_w: float,
     climate: Climate,
     flow_temp_c: float,
@@ -53,36 +114,28 @@ def choose_unit(
     """The outdoor unit for a heat loss at design outdoor and flow temperature.
 
     Common practice, no source: the next size above the heat loss; of one size the cheapest; two like units where one
-    is not enough and the maker allows it. `wanted_sku` overrides and brings a finding where it is short. `year` gives
-    the hours below the least output; None leaves them out, for ranking flow temperatures. The unit is None where
-    none is enough, or where the wanted one gives less than 0.9 of the heat loss.
+    is not enough and the maker allows it. `units` are those of `units_outdoors` in the same climate. `wanted_sku`
+    overrides and brings a finding where it is short. `year` gives the hours below the least output; None leaves them
+    out. The unit is None where none is enough, or where the wanted one gives less than 0.9 of the heat loss.
     """
     outdoor_c = climate.design_outdoor_temp_c
-    singles: list[_Set] = []
-    out_of_range: list[Offer[OutdoorUnit]] = []
-    for offer in offers:
-        state = unit_state(rating_grid(offer.item), outdoor_temp_c=outdoor_c, flow_temp_c=flow_temp_c)
-        if state is None:
-            out_of_range.append(offer)
-            continue
-        left = defrost_factor(outdoor_temp_c=outdoor_c, defrost_included=offer.item.defrost_included)
-        singles.append(_Set(offer, state, 1, state.output_w * left, offer.cost_pence))
+    singles = _singles(units, flow_temp_c)
     at = f"{outdoor_c:g} °C / {flow_temp_c:g} °C"
     if wanted_sku is not None:
-        taken, findings = _wanted(singles, out_of_range, wanted_sku, heat_loss_w, at)
+        taken, findings = _wanted(singles, units, wanted_sku, heat_loss_w, at)
     else:
         taken = _next_size(singles, heat_loss_w)
         if taken is None:
             taken = _next_size(_twins(singles), heat_loss_w)
         findings = [] if taken is not None else [_none_enough(singles, heat_loss_w, at)]
-    considered = _considered(offers, singles, taken, heat_loss_w, at, wanted_sku)
+    considered = _considered(units, singles, taken, heat_loss_w, at, wanted_sku)
     if taken is None:
         return UnitChoice(None, 0, None, None, None, None, None, None, considered, tuple(findings))
     cover = taken.capacity_w / heat_loss_w if heat_loss_w > 0 else None
     unit = taken.offer.item
     if cover is not None and cover > OVERSIZED_RATIO:
         findings.append(_oversized(taken, heat_loss_w, cover))
-    left = defrost_factor(outdoor_temp_c=outdoor_c, defrost_included=unit.defrost_included)
+    left = taken.left_after_defrost_ratio
     if heat_loss_w < taken.state.minimum_output_w * left:
         findings.append(_below_minimum(taken, heat_loss_w, taken.state.minimum_output_w * left, at))
     hours_below_h = None
@@ -90,7 +143,7 @@ def choose_unit(
         ran = year_of_heat(
             rating_grid(unit),
             year=year,
-            count=taken.count,
+            count=taken.times,
             defrost_included=unit.defrost_included,
             pipe_loss_outside_w=0.0,
         )
@@ -100,9 +153,9 @@ def choose_unit(
     short = any(finding.strength == "stop" for finding in findings)
     return UnitChoice(
         None if short else unit,
-        taken.count,
+        taken.times,
         taken.capacity_w,
-        taken.count * taken.state.input_w,
+        taken.times * taken.state.input_w,
         cover,
         taken.state.minimum_output_w * left,
         hours_below_h,
@@ -123,27 +176,26 @@ def _next_size(sets: Sequence[_Set], heat_loss_w: float) -> _Set | None:
 
 def _twins(singles: Sequence[_Set]) -> list[_Set]:
     return [
-        _Set(one.offer, one.state, MOST_UNITS, MOST_UNITS * one.capacity_w, MOST_UNITS * one.cost_pence)
+        one._replace(
+            times=MOST_UNITS, capacity_w=MOST_UNITS * one.capacity_w, cost_pence=MOST_UNITS * one.cost_pence
+        )
         for one in singles
         if one.offer.item.cascade_allowed
     ]
 
 
 def _wanted(
-    singles: Sequence[_Set], out_of_range: Sequence[Offer[OutdoorUnit]], sku: str, heat_loss_w: float, at: str
+    singles: Sequence[_Set], units: Sequence[UnitOutdoors], sku: str, heat_loss_w: float, at: str
 ) -> tuple[_Set | None, list[Finding]]:
     one = next((each for each in singles if each.offer.item.sku == sku), None)
     if one is None:
-        ranged_out = next((offer for offer in out_of_range if offer.item.sku == sku), None)
+        ranged_out = next((unit.offer for unit in units if unit.offer.item.sku == sku), None)
         if ranged_out is None:
             why, remedy = f"{sku} is not among the units offered", "take a unit that the price list holds"
         else:
             why, remedy = _beyond(ranged_out.item, at), "take another unit or a cooler flow"
         return None, [Finding("wanted_unit_not_possible", "stop", sku, why, str(RATINGS), remedy)]
-    if one.capacity_w < SHORT_STOP_RATIO * heat_loss_w:
-        for two in _twins([one]):
-            if two.capacity_w >= heat_loss_w:
-                return two, []
+    one = _wanted_set(one, heat_loss_w)
     if one.capacity_w >= heat_loss_w:
         return one, []
     cover = one.capacity_w / heat_loss_w
@@ -160,6 +212,15 @@ def _wanted(
     ]
 
 
+def _wanted_set(one: _Set, heat_loss_w: float) -> _Set:
+    """The wanted unit once, or twice where once is far too little and twice is enough."""
+    if one.capacity_w < SHORT_STOP_RATIO * heat_loss_w:
+        for two in _twins([one]):
+            if two.capacity_w >= heat_loss_w:
+                return two
+    return one
+
+
 def _beyond(unit: OutdoorUnit, at: str) -> str:
     grid = rating_grid(unit)
     return (
@@ -169,7 +230,7 @@ def _beyond(unit: OutdoorUnit, at: str) -> str:
 
 
 def _considered(
-    offers: Sequence[Offer[OutdoorUnit]],
+    units: Sequence[UnitOutdoors],
     singles: Sequence[_Set],
     taken: _Set | None,
     heat_loss_w: float,
@@ -179,7 +240,7 @@ def _considered(
     """Every unit offered with the reason why it was or was not taken."""
     by_sku = {each.offer.item.sku: each for each in singles}
     rows: list[UnitConsidered] = []
-    for offer in offers:
+    for offer, _, _ in units:
         unit = offer.item
         each = by_sku.get(unit.sku)
         if each is None:
@@ -190,8 +251,8 @@ def _considered(
         cover = shown.capacity_w / heat_loss_w if heat_loss_w > 0 else None
         if is_taken:
             reason = "asked for" if wanted_sku is not None else "the next size above the heat loss"
-            if shown.count > 1:
-                reason += f", {shown.count} together since one is not enough"
+            if shown.times > 1:
+                reason += f", {shown.times} together since one is not enough"
         elif each.capacity_w < heat_loss_w:
             reason = f"{heat_loss_w - each.capacity_w:,.0f} W short of the heat loss"
         elif wanted_sku is not None:
@@ -200,7 +261,7 @@ def _considered(
             reason = "the same size, and no cheaper"
         else:
             reason = "larger than needed"
-        rows.append(UnitConsidered(unit.sku, unit.name, shown.count, shown.capacity_w, cover, is_taken, reason))
+        rows.append(UnitConsidered(unit.sku, unit.name, shown.times, shown.capacity_w, cover, is_taken, reason))
     return tuple(rows)
 
 
@@ -210,7 +271,7 @@ def _none_enough(singles: Sequence[_Set], heat_loss_w: float, at: str) -> Findin
         told = f"no unit on offer is rated at {at}"
     else:
         told = (
-            f"the house loses {heat_loss_w:,.0f} W; the most on offer at {at} is {most.count} × "
+            f"the house loses {heat_loss_w:,.0f} W; the most on offer at {at} is {most.times} × "
             f"{most.offer.item.name} with {most.capacity_w:,.0f} W"
         )
     return Finding(

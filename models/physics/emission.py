@@ -86,6 +86,16 @@ def mean_water_temp_c(*, load_w: float, emitters: Sequence[tuple[float, float]],
     return room_temp_c + RATED_EXCESS_K * exp(x)
 
 
+def excess_ratio(*, load_ratio: float, exponent: float) -> float:
+    """Share of the design excess temperature at which an emitter gives a share of the design load.
+
+    BS EN 442-2:2014, characteristic equation solved for the excess: ratio^(1/n). Raises ValueError below nothing.
+    """
+    if load_ratio < 0:
+        raise ValueError(f"a load ratio is not negative: {load_ratio:g}")
+    return float(load_ratio ** (1 / exponent))
+
+
 def flow_and_return_c(
     *, load_ratio: float, flow_temp_c: float, return_temp_c: float, room_temp_c: float, exponent: float
 ) -> tuple[float, float]:
@@ -95,10 +105,8 @@ def flow_and_return_c(
     `flow_temp_c` and `return_temp_c` are those at design conditions. At no load both are the room's temperature.
     Raises ValueError for a negative ratio.
     """
-    if load_ratio < 0:
-        raise ValueError(f"a load ratio is not negative: {load_ratio:g}")
     excess_k = (flow_temp_c + return_temp_c) / 2 - room_temp_c
-    mean_c = room_temp_c + excess_k * load_ratio ** (1 / exponent)
+    mean_c = room_temp_c + excess_k * excess_ratio(load_ratio=load_ratio, exponent=exponent)
     half_drop_k = (flow_temp_c - return_temp_c) / 2 * load_ratio
     return mean_c + half_drop_k, mean_c - half_drop_k
 

@@ -6,12 +6,12 @@ BS EN 14511 rating points, interpolated linearly in outdoor and in flow temperat
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from models.catalogue import OutdoorUnit, PumpPoint, Rating
 
 
-@dataclass(frozen=True, slots=True)
-class UnitState:
+class UnitState(NamedTuple):
     """One unit at one outdoor and one flow temperature."""
 
     output_w: float
@@ -76,19 +76,51 @@ def in_range(grid: RatingGrid, *, outdoor_temp_c: float, flow_temp_c: float) -> 
     )
 
 
-def unit_state(grid: RatingGrid, *, outdoor_temp_c: float, flow_temp_c: float) -> UnitState | None:
-    """The unit's state between its rating points, or None outside the maker's range."""
-    if not in_range(grid, outdoor_temp_c=outdoor_temp_c, flow_temp_c=flow_temp_c):
+class RatingRow(NamedTuple):
+    """A unit at one outdoor temperature, its states across the flow temperatures that the maker rates."""
+
+    flow_temps_c: tuple[float, ...]
+    states: tuple[UnitState, ...]
+
+
+def rating_row(grid: RatingGrid, *, outdoor_temp_c: float) -> RatingRow | None:
+    """The unit at one outdoor temperature, linear between its ratings, or None outside the maker's range."""
+    if not grid.outdoor_temps_c[0] <= outdoor_temp_c <= grid.outdoor_temps_c[-1]:
         return None
     i, a = _cell(grid.outdoor_temps_c, outdoor_temp_c)
-    j, b = _cell(grid.flow_temps_c, flow_temp_c)
-    low, high = grid.states[i], grid.states[i + 1]
-    w00, w01, w10, w11 = (1 - a) * (1 - b), (1 - a) * b, a * (1 - b), a * b
+    return RatingRow(
+        grid.flow_temps_c,
+        tuple([_between(low, high, a) for low, high in zip(grid.states[i], grid.states[i + 1], strict=True)]),
+    )
+
+
+def state_in_row(row: RatingRow, *, flow_temp_c: float) -> UnitState | None:
+    """The unit's state at a flow temperature, linear between its ratings, or None outside the maker's range."""
+    flow = row.flow_temps_c
+    if not flow[0] <= flow_temp_c <= flow[-1]:
+        return None
+    j, b = _cell(flow, flow_temp_c)
+    return _between(row.states[j], row.states[j + 1], b)
+
+
+def unit_state(grid: RatingGrid, *, outdoor_temp_c: float, flow_temp_c: float) -> UnitState | None:
+    """The unit's state between its rating points, or None outside the maker's range."""
+    row = rating_row(grid, outdoor_temp_c=outdoor_temp_c)
+    return None if row is None else state_in_row(row, flow_temp_c=flow_temp_c)
+
+
+_State = tuple[float, float, float, float]
+
+
+def _between(low: _State, high: _State, share: float) -> UnitState:
+    rest = 1 - share
+    out0, in0, least0, sound0 = low
+    out1, in1, least1, sound1 = high
     return UnitState(
-        *(
-            w00 * p00 + w01 * p01 + w10 * p10 + w11 * p11
-            for p00, p01, p10, p11 in zip(low[j], low[j + 1], high[j], high[j + 1], strict=True)
-        )
+        rest * out0 + share * out1,
+        rest * in0 + share * in1,
+        rest * least0 + share * least1,
+        rest * sound0 + share * sound1,
     )
 
 

@@ -11,7 +11,7 @@ from math import ceil, floor
 from statistics import NormalDist
 from typing import NamedTuple
 
-from models.physics.emission import flow_and_return_c
+from models.physics.emission import excess_ratio
 from models.physics.rating import RatingGrid
 from models.sources import Source
 
@@ -190,27 +190,9 @@ def heating_year(
     `flow_and_return_c`, is set without them: its load is nothing at the room temperature (common practice, no source:
     45 °C at -4 °C is about 35 °C at 7 °C). Colder than design the flow stays at its design temperature.
     """
-    bins = temperature_bins(monthly_mean_temp_c)
+    line = _load_line(monthly_mean_temp_c, base_temp_c, design_outdoor_temp_c, room_temp_c, exponent)
     return_temp_c = flow_temp_c - delta_t_k
-    year: list[YearBin] = []
-    heating_hours_h = degree_hours = 0.0
-    for outdoor_c, hours_h in bins:
-        below_k = base_temp_c - outdoor_c
-        if below_k <= 0:
-            break
-        ratio = load_ratio(
-            outdoor_temp_c=outdoor_c, base_temp_c=room_temp_c, design_outdoor_temp_c=design_outdoor_temp_c
-        )
-        flow_c, back_c = flow_and_return_c(
-            load_ratio=min(1.0, ratio),
-            flow_temp_c=flow_temp_c,
-            return_temp_c=return_temp_c,
-            room_temp_c=room_temp_c,
-            exponent=exponent,
-        )
-        year.append(YearBin(outdoor_c, hours_h, loss_coefficient_w_per_k * below_k, flow_c, back_c))
-        heating_hours_h += hours_h
-        degree_hours += hours_h * below_k
+    excess_k, half_drop_k = (flow_temp_c + return_temp_c) / 2 - room_temp_c, (flow_temp_c - return_temp_c) / 2
     return HeatingYear(
         base_temp_c,
         loss_coefficient_w_per_k,
@@ -219,11 +201,55 @@ def heating_year(
         flow_temp_c,
         return_temp_c,
         exponent,
-        degree_hours / 24,
-        heating_hours_h,
-        loss_coefficient_w_per_k * degree_hours / 1000,
-        tuple(year),
+        line.degree_hours_kh / 24,
+        line.heating_hours_h,
+        loss_coefficient_w_per_k * line.degree_hours_kh / 1000,
+        tuple(
+            [
+                YearBin(
+                    outdoor_c,
+                    hours_h,
+                    loss_coefficient_w_per_k * below_k,
+                    room_temp_c + excess_k * excess_share + half_drop_k * load_share,
+                    room_temp_c + excess_k * excess_share - half_drop_k * load_share,
+                )
+                for outdoor_c, hours_h, below_k, load_share, excess_share in line.bins
+            ]
+        ),
     )
+
+
+class _LoadLine(NamedTuple):
+    """Heating hours of a year without a flow temperature: (outdoor °C, h, K below base, share of load, of excess)."""
+
+    bins: tuple[tuple[float, float, float, float, float], ...]
+    heating_hours_h: float
+    degree_hours_kh: float
+
+
+@lru_cache(maxsize=256)
+def _load_line(
+    monthly_mean_temp_c: tuple[float, ...],
+    base_temp_c: float,
+    design_outdoor_temp_c: float,
+    room_temp_c: float,
+    exponent: float,
+) -> _LoadLine:
+    """What candidate flow temperatures of one house share."""
+    bins = []
+    heating_hours_h = degree_hours_kh = 0.0
+    for outdoor_c, hours_h in temperature_bins(monthly_mean_temp_c):
+        below_k = base_temp_c - outdoor_c
+        if below_k <= 0:
+            break
+        share = load_ratio(
+            outdoor_temp_c=outdoor_c, base_temp_c=room_temp_c, design_outdoor_temp_c=design_outdoor_temp_c
+        )
+        share = min(1.0, share)
+        bins.append((outdoor_c, hours_h, below_k, share, excess_ratio(load_ratio=share, exponent=exponent)))
+        heating_hours_h += hours_h
+        degree_hours_kh += hours_h * below_k
+    return _LoadLine(tuple(bins), heating_hours_h, degree_hours_kh)
 
 
 def unit_at(
@@ -269,14 +295,42 @@ def year_of_heat(
     design_excess_k = (year.flow_temp_c + year.return_temp_c) / 2 - year.design_outdoor_temp_c
     pipe_w_per_k = pipe_loss_outside_w / design_excess_k if design_excess_k > 0 else 0.0
     heat = electricity = backup = pipe = below_h = below_heat = 0.0
+    # The interpolation of `unit_at`, written out: the bins walk along the grid, so that each cell is found from the
+    # last one. Half the time of ranking flow temperatures goes by here.
+    outdoor, flow, states = grid.outdoor_temps_c, grid.flow_temps_c, grid.states
+    coldest_c, warmest_c, coolest_c, hottest_c = outdoor[0], outdoor[-1], flow[0], flow[-1]
+    last_i, last_j = len(outdoor) - 2, len(flow) - 2
+    i, j = 0, last_j
     for outdoor_c, hours_h, load_w, flow_c, back_c in year.bins:
         heat += load_w * hours_h
-        state = unit_at(grid, outdoor_temp_c=outdoor_c, flow_temp_c=flow_c, defrost_included=defrost_included)
-        if state is None:
+        if outdoor_c < coldest_c or flow_c > hottest_c:
             backup += load_w * hours_h
             electricity += load_w * hours_h
             continue
-        output_w, input_w, least_w = state
+        at_c = outdoor_c if outdoor_c < warmest_c else warmest_c
+        water_c = flow_c if flow_c > coolest_c else coolest_c
+        while i < last_i and outdoor[i + 1] <= at_c:
+            i += 1
+        while i > 0 and outdoor[i] > at_c:
+            i -= 1
+        while j > 0 and flow[j] > water_c:
+            j -= 1
+        while j < last_j and flow[j + 1] <= water_c:
+            j += 1
+        a = (at_c - outdoor[i]) / (outdoor[i + 1] - outdoor[i])
+        b = (water_c - flow[j]) / (flow[j + 1] - flow[j])
+        low, high = states[i], states[i + 1]
+        out00, in00, min00, _ = low[j]
+        out01, in01, min01, _ = low[j + 1]
+        out10, in10, min10, _ = high[j]
+        out11, in11, min11, _ = high[j + 1]
+        w00, w01, w10, w11 = (1 - a) * (1 - b), (1 - a) * b, a * (1 - b), a * b
+        output_w = w00 * out00 + w01 * out01 + w10 * out10 + w11 * out11
+        input_w = w00 * in00 + w01 * in01 + w10 * in10 + w11 * in11
+        least_w = w00 * min00 + w01 * min01 + w10 * min10 + w11 * min11
+        if not defrost_included and DEFROST_FROM_C <= outdoor_c <= DEFROST_TO_C:
+            output_w *= 1.0 - DEFROST_LOSS_RATIO
+            least_w *= 1.0 - DEFROST_LOSS_RATIO
         lost_w = pipe_w_per_k * ((flow_c + back_c) / 2 - outdoor_c)
         if load_w < least_w:
             lost_w *= load_w / least_w
@@ -284,11 +338,11 @@ def year_of_heat(
             below_heat += load_w * hours_h
         asked_w = load_w + lost_w
         pipe += lost_w * hours_h
-        given_w = min(asked_w, count * output_w)
+        most_w = count * output_w
+        given_w = asked_w if asked_w < most_w else most_w
         power_w = given_w * input_w / output_w
         if 0 < given_w < least_w:
             power_w /= part_load_factor(capacity_ratio=given_w / least_w)
         backup += (asked_w - given_w) * hours_h
         electricity += (power_w + asked_w - given_w) * hours_h
     return YearOfHeat(heat / 1000, electricity / 1000, backup / 1000, pipe / 1000, below_h, below_heat / 1000)
-

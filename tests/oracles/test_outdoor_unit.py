@@ -3,7 +3,7 @@
 import pytest
 
 from models.catalogue import OutdoorUnit, PumpPoint, Rating
-from models.design.outdoor_unit import choose_unit
+from models.design.outdoor_unit import choose_unit, units_outdoors
 from models.design.results import Climate, Offer
 from models.sources import COMMON_PRACTICE
 
@@ -47,9 +47,7 @@ def offer(sku: str, kw: tuple[float, float, float]) -> Offer[OutdoorUnit]:
 )
 def test_next_size_above_the_heat_loss(loss_w: float, flow: float, taken: str) -> None:
     climate = Climate("-", 0, -3, "-", 0, -3, 10, (10.0,) * 12, "-", COMMON_PRACTICE)
-    choice = choose_unit(
-        offers=[offer(sku, kw) for sku, kw in RANGE_KW.items()], heat_loss_w=loss_w, climate=climate,
-        flow_temp_c=flow, year=None,
-    )  # fmt: skip
+    units = units_outdoors(offers=[offer(sku, kw) for sku, kw in RANGE_KW.items()], climate=climate)
+    choice = choose_unit(units=units, heat_loss_w=loss_w, climate=climate, flow_temp_c=flow, year=None)
     assert choice.unit is not None
     assert choice.unit.sku == taken

@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from models.catalogue import OutdoorUnit, PumpPoint, Rating
-from models.design.outdoor_unit import WHY, choose_unit
+from models.design.outdoor_unit import WHY, choose_unit, rank_unit, units_outdoors
 from models.design.results import Climate, Offer, UnitChoice
 from models.physics.seasonal import HeatingYear, YearBin
 from models.sources import COMMON_PRACTICE
@@ -39,10 +39,10 @@ QUIET = offer("U-6Q", 5900, 320000)
 def choose(
     *offers: Offer[OutdoorUnit], loss_w: float, flow: float = 45, wanted: str | None = None, year: Any = None
 ) -> UnitChoice:
+    units = units_outdoors(offers=offers or (FOUR, QUIET, SIX, EIGHT), climate=CLIMATE)
     return choose_unit(
-        offers=offers or (FOUR, QUIET, SIX, EIGHT), heat_loss_w=loss_w, climate=CLIMATE, flow_temp_c=flow, year=year,
-        wanted_sku=wanted,
-    )  # fmt: skip
+        units=units, heat_loss_w=loss_w, climate=CLIMATE, flow_temp_c=flow, year=year, wanted_sku=wanted
+    )
 
 
 def sku_of(choice: UnitChoice) -> str | None:
@@ -158,3 +158,13 @@ def test_sentence_fills_from_the_choice() -> None:
     choice = choose(loss_w=5000)
     told = WHY.sentence.format(**{name: getattr(choice, name) for name in choice.__slots__})
     assert told == "1 × unit U-6: 6,000 W at design conditions, 1.20 of the heat loss"
+
+
+@pytest.mark.parametrize("flow", [30, 35, 45, 55, 60])
+@pytest.mark.parametrize("wanted", [None, "U-4", "U-8", "U-9"])
+@pytest.mark.parametrize("loss_w", [0, 900, 3999, 4000, 4500, 5950, 8000, 8800, 9000, 15000, 17000])
+def test_the_ranking_takes_the_unit_that_the_choice_takes(loss_w: float, wanted: str | None, flow: float) -> None:
+    units = units_outdoors(offers=(FOUR, QUIET, SIX, EIGHT), climate=CLIMATE)
+    ranked = rank_unit(units=units, heat_loss_w=loss_w, flow_temp_c=flow, wanted_sku=wanted)
+    choice = choose(loss_w=loss_w, flow=flow, wanted=wanted)
+    assert (ranked.unit, ranked.count) == (choice.unit, choice.count)
