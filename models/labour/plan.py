@@ -499,7 +499,10 @@ def _planned(
     calendar = job.calendar
     begin = placing.start[place]
     pieces = _pieces(calendar, begin, begin + job.duration[place])
-    first, last = pieces[0], pieces[-1]
+    last = pieces[-1]
+    day, rest = divmod(begin, calendar.day)
+    # not that of the first piece shown, which may hide some seconds before a break
+    clock = calendar.start + _HALF_MINUTE + (calendar.break_length if rest >= calendar.break_from else 0)
     task = needed.task
     return PlannedTask(
         task.code,
@@ -508,7 +511,7 @@ def _planned(
         task.trade,
         task.crew,
         needed.person_h,
-        _moment(first[0], first[1]),
+        _moment(day + 1, _TIMES[(clock + rest) // TICKS_PER_MINUTE]),
         _moment(last[0], last[2]),
         pieces,
         names[placing.who[place]],

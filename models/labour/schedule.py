@@ -372,7 +372,6 @@ def job_of(
     )
 
 
-@lru_cache(maxsize=64)
 def _with_hands(shape: Shape, count: int) -> Shape:
     """The shape with more engineers, without skills, put behind the others: they are able where no skill is needed."""
     more = tuple(Person(f"more hands {number + 1}", ENGINEER, frozenset()) for number in range(count))

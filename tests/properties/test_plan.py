@@ -202,3 +202,27 @@ def test_hot_water_is_off_for_the_changeover_alone_where_the_old_cylinder_stays_
     if "CYLINDER-CHANGE" in codes:
         (window,) = windows["hot_water"]
         assert window.clock_h <= 1.1  # 0.6 h of work, and the break at most
+
+
+@with_settings(max_examples=8, deadline=None)
+@given(jobs(), CREWS, st.booleans())
+def test_a_thorough_plan_keeps_the_rules_and_is_never_longer(job: Job, crew: int, cold: bool) -> None:
+    tasks, base = job
+    quick = _plan(job, crew, cold)
+    result = plan(tasks, crew, RULES.settings, starts_on=None, base_type=base, cold=cold, effort="thorough")
+    assert result.days is not None and quick.days is not None and result.days <= quick.days
+    assert result.lower_bound_days <= result.days
+    assert result == plan(tasks, crew, RULES.settings, starts_on=None, base_type=base, cold=cold, effort="thorough")
+    planned = {task.code: task for task in result.tasks}
+    busy: dict[str, list[tuple[int, int]]] = {}
+    for needed in tasks:
+        task = planned[needed.task.code]
+        assert len(set(task.people)) == task.crew
+        for place, _, _ in needed.after:
+            before = planned[tasks[place].task.code]
+            assert (before.end.day, before.end.at) <= (task.start.day, task.start.at)
+        for person in task.people:
+            busy.setdefault(person, []).extend((_minutes(d, a), _minutes(d, b)) for d, a, b in task.pieces)
+    for pieces in busy.values():
+        pieces.sort()
+        assert all(until <= since for (_, until), (since, _) in pairwise(pieces))
