@@ -33,6 +33,7 @@ from models.labour.tasks import (
     LabourSettings,
     NeededTask,
     Person,
+    Task,
 )
 from models.sources import COMMON_PRACTICE, Source, Why
 from models.units import exact
@@ -284,15 +285,20 @@ def _work_of_minute(calendar: Calendar, minute: int) -> int:
 
 def _impossible(tasks: Sequence[NeededTask], crew: int, settings: LabourSettings) -> list[Finding]:
     """Why these people cannot do these tasks, if they cannot."""
+    return list(_cannot(tuple([needed.task for needed in tasks]), crew, settings))
+
+
+@lru_cache(maxsize=512)
+def _cannot(tasks: tuple[Task, ...], crew: int, settings: LabourSettings) -> tuple[Finding, ...]:
     by_trade = _people(settings)
     engineers = by_trade.get(ENGINEER, ())[:crew]
     if len(engineers) < crew:
         message = f"the firm has {len(engineers)} engineers, not {crew}"
-        return [Finding("engineers_missing", "stop", "crew", message, str(SOURCE), "choose a smaller crew")]
+        return (Finding("engineers_missing", "stop", "crew", message, str(SOURCE), "choose a smaller crew"),)
     findings: list[Finding] = []
-    largest = max([needed.task.crew for needed in tasks if needed.task.trade == ENGINEER], default=0)
+    largest = max([task.crew for task in tasks if task.trade == ENGINEER], default=0)
     if largest > crew:
-        names = ", ".join(task.task.name for task in tasks if task.task.trade == ENGINEER and task.task.crew > crew)
+        names = ", ".join(task.name for task in tasks if task.trade == ENGINEER and task.crew > crew)
         findings.append(
             Finding(
                 "crew_too_small",
@@ -305,8 +311,8 @@ def _impossible(tasks: Sequence[NeededTask], crew: int, settings: LabourSettings
         )
     halves = half_days(settings)
     needs: dict[str, set[frozenset[str]]] = {}
-    for needed in tasks:
-        needs.setdefault(needed.task.trade, set()).add(needed.task.skills)
+    for task in tasks:
+        needs.setdefault(task.trade, set()).add(task.skills)
     for trade, skills in needs.items():
         people = engineers if trade == ENGINEER else by_trade.get(trade, ())
         # one person of a visiting trade comes, who is qualified for all of it
@@ -316,13 +322,13 @@ def _impossible(tasks: Sequence[NeededTask], crew: int, settings: LabourSettings
                 if not any([person.skills >= some for person in people]):
                     findings.append(_skill_missing(tasks, trade, some))
             continue
-        names = ", ".join(needed.task.name for needed in tasks if needed.task.trade == trade)
+        names = ", ".join(task.name for task in tasks if task.trade == trade)
         remedy = f"enter a person of the trade {trade}, or change the task"
         if people:
             remedy = f"enter the half-day for which a {trade} comes, or change the task"
         message = f"nobody of the trade {trade} is there for: {names}"
         findings.append(Finding("trade_missing", "stop", "crew", message, str(SOURCE), remedy))
-    return findings
+    return tuple(findings)
 
 
 @lru_cache(maxsize=32)
@@ -331,10 +337,8 @@ def _people(settings: LabourSettings) -> Mapping[str, tuple[Person, ...]]:
     return {trade: tuple(person for person in settings.people if person.trade == trade) for trade in trades}
 
 
-def _skill_missing(tasks: Sequence[NeededTask], trade: str, skills: frozenset[str]) -> Finding:
-    names = ", ".join(
-        needed.task.name for needed in tasks if needed.task.trade == trade and needed.task.skills & skills
-    )
+def _skill_missing(tasks: Sequence[Task], trade: str, skills: frozenset[str]) -> Finding:
+    names = ", ".join(task.name for task in tasks if task.trade == trade and task.skills & skills)
     return Finding(
         "skill_missing",
         "stop",
@@ -498,11 +502,19 @@ def _planned(
 ) -> PlannedTask:
     calendar = job.calendar
     begin = placing.start[place]
-    pieces = _pieces(calendar, begin, begin + job.duration[place])
-    last = pieces[-1]
+    length = job.duration[place]
     day, rest = divmod(begin, calendar.day)
-    # not that of the first piece shown, which may hide some seconds before a break
-    clock = calendar.start + _HALF_MINUTE + (calendar.break_length if rest >= calendar.break_from else 0)
+    clock, until = calendar.start + _HALF_MINUTE + rest, calendar.break_from
+    if rest >= until:
+        clock, until = clock + calendar.break_length, calendar.day
+    # not the start of the first piece shown, which may hide some seconds before a break
+    since = _TIMES[clock // TICKS_PER_MINUTE]
+    if rest + length <= until:
+        last = day + 1, since, _TIMES[(clock + length) // TICKS_PER_MINUTE]
+        pieces: tuple[tuple[int, str, str], ...] = (last,)
+    else:
+        pieces = _pieces(calendar, begin, begin + length)
+        last = pieces[-1]
     task = needed.task
     return PlannedTask(
         task.code,
@@ -511,7 +523,7 @@ def _planned(
         task.trade,
         task.crew,
         needed.person_h,
-        _moment(day + 1, _TIMES[(clock + rest) // TICKS_PER_MINUTE]),
+        _moment(day + 1, since),
         _moment(last[0], last[2]),
         pieces,
         names[placing.who[place]],
