@@ -18,6 +18,9 @@ from api.deps import actor_of_request
 from api.errors import TITLES, Problem
 from api.security import Actor, check_form_token, require_write
 from web.sentences import (
+    EQUIPMENT_FIGURES,
+    OFF_FIGURES,
+    PRICE_FIGURES,
     basis_lines,
     before_lines,
     emitter_words,
@@ -45,8 +48,8 @@ STATIC_TYPES = {"css": "text/css; charset=utf-8", "js": "text/javascript; charse
 MOST_FIELDS = 20_000
 SECURITY_HEADERS = {
     "content-security-policy": (
-        "default-src 'none'; style-src 'self'; img-src 'self'; script-src 'self'; form-action 'self'; "
-        "base-uri 'none'; frame-ancestors 'none'"
+        "default-src 'none'; style-src 'self'; img-src 'self'; script-src 'self'; connect-src 'self'; "
+        "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
     ),
     "x-content-type-options": "nosniff",
     "x-frame-options": "DENY",
@@ -97,8 +100,9 @@ def templates() -> Environment:
         "static": static_address, "strength_words": STRENGTH_WORDS, "strength_titles": STRENGTH_TITLES,
         "plural": plural, "price_lines": price_lines, "stage_words": stage_words, "emitter_words": emitter_words,
         "equipment_words": equipment_words, "off_lines": off_lines, "before_lines": before_lines,
-        "basis_lines": basis_lines,
-        "said": None, "version": None, "opened": "",
+        "basis_lines": basis_lines, "price_figures": PRICE_FIGURES, "equipment_figures": EQUIPMENT_FIGURES,
+        "off_figures": OFF_FIGURES,
+        "said": None, "version": None, "opened": "", "why_at": "",
     }  # fmt: skip
     return environment
 

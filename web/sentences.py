@@ -153,6 +153,19 @@ SERVICES = (
 )
 
 
+OFF_FIGURES = {name: f"{service}_off_h" for service, name in SERVICES}
+PRICE_FIGURES = {
+    "net": "net_pence", "vat": "vat_pence", "full": "total_pence", "grant": "grant_pence",
+    "pays": "customer_pays_pence",
+}  # fmt: skip
+EQUIPMENT_FIGURES = {
+    "Outdoor unit": "design.outdoor_unit", "Cylinder": "design.cylinder", "Discharge pipe": "design.discharge",
+    "Primary pipe": "design.primary", "Frost": "design.frost_protection", "System water": "design.system_volume",
+    "Base": "design.base", "Meltwater": "design.condensate", "Electrical": "design.electrical",
+}  # fmt: skip
+"""Where the reasons of a line stand: parts of paths in the document of whys."""
+
+
 def off_lines(plan: Document) -> list[tuple[str, str]]:
     """Each service that the work switches off: how long on the clock, and from when to when."""
     lines = []
@@ -206,6 +219,39 @@ def price_lines(price: Document | None) -> list[tuple[str, str, str]]:
 def stage_words(stage: Document) -> str:
     """One payment: what it is, when it is due, how much."""
     return f"{stage['name']}, {stage['due']}: {pounds(stage['customer_pays_pence'])}"
+
+
+def vat_words(stage: Document) -> str:
+    """The VAT of one payment and the tax point that it assumes."""
+    vat = "; ".join(
+        f"{per_cent(line['rate_ratio'])} of {pounds(line['net_pence'])} = {pounds(line['vat_pence'])}"
+        for line in stage["vat"]
+        if line["net_pence"]
+    )
+    return f"tax point {day_words(stage['tax_point_on'])} ({words_of(stage['trigger'])}), VAT {vat}"
+
+
+def beside_lines(price: Document) -> list[tuple[str, list[tuple[str, str]]]]:
+    """What stands beside the price, under its heading: (what, how much or who); nothing of it is in the total."""
+    sums = price.get("provisional_sums") or ()
+    known = [("The full price if all of it comes up", pounds(price["total_with_provisional_pence"]))] if sums else []
+    blocks = [
+        ("Not in the price: extras to choose, with VAT", _with_amount(price.get("extras") or ())),
+        ("Not in the price: what nobody can know yet, with VAT", _with_amount(sums) + known),
+        (
+            "Done by other firms, in the price",
+            [
+                (f"{one['description']}, price held until {day_words(one['held_until'])}", pounds(one["sell_pence"]))
+                for one in price.get("subcontract") or ()
+            ],
+        ),
+        ("Not included, and who does it", [(one["what"], one["who"]) for one in price.get("exclusions") or ()]),
+    ]
+    return [(title, lines) for title, lines in blocks if lines]
+
+
+def _with_amount(rows: Sequence[Document]) -> list[tuple[str, str]]:
+    return [(sentence(one["description"]), pounds(one["total_pence"])) for one in rows]
 
 
 def basis_lines(basis: Document) -> list[tuple[str, str]]:

@@ -9,14 +9,16 @@ from web.day_chart import day_strips
 from web.sentences import (
     basis_lines,
     before_lines,
+    beside_lines,
     emitter_words,
     equipment_words,
     grouped,
     off_lines,
     price_lines,
     stage_words,
+    vat_words,
 )
-from web.wording import STRENGTH_TITLES, figure, plural, pounds, quantity, unit_mark
+from web.wording import STRENGTH_TITLES, figure, plural, pounds, quantity, sentence, unit_mark
 
 Document = Mapping[str, Any]
 Column = tuple[str, int, str]
@@ -289,9 +291,24 @@ def _price(price: Document | None, width: int) -> list[str]:
         return lines
     for stage in price["stages"]:
         lines += _wrap(stage_words(stage), width, "  ", "  ")
+        lines += _wrap(vat_words(stage), width, "    ", "    ")
+    if price.get("if_late"):
+        lines += _wrap(f"{sentence(price['if_late']['sentence'])}.", width)
+    for title, members in beside_lines(price):
+        lines += ["", *_wrap(title, width)]
+        for what, said in members:
+            lines += _beside(what, said, width)
     if price["cancellation"]:
         lines += ["", *_wrap(price["cancellation"], width)]
     return lines
+
+
+def _beside(what: str, said: str, width: int) -> list[str]:
+    """An amount stands to the right of what it is for, who does it behind a colon."""
+    if not said.startswith("£"):
+        return _wrap(f"{what}: {said}", width, "    ", "  ")
+    wrapped = _wrap(what, width - 14, "    ", "  ")
+    return [*wrapped[:-1], f"{wrapped[-1]:<{width - 14}}{said:>14}"]
 
 
 def _basis(basis: Document, width: int) -> list[str]:

@@ -249,7 +249,12 @@ def get_estimate(
     survey, _ = surveys.complete_survey(session, job_for(session, actor, job_id))
     worked_out = work_out(book, session, survey, Choices(), today=today)
     return Response(
-        estimate_bytes(worked_out, why="why" in (include or ()), sees_cost=actor.sees_cost), 200, None, JSON_TYPE
+        estimate_bytes(
+            worked_out,
+            why="why" in (include or ()),
+            sees_cost=actor.sees_cost,
+            sensitivity="sensitivity" in (include or ()),
+        ), 200, None, JSON_TYPE
     )
 
 
@@ -277,5 +282,10 @@ def post_job_estimate(
     survey, _ = surveys.complete_survey(session, job_for(session, actor, job_id))
     worked_out = work_out(book, session, survey, choices, today=today)
     return Response(
-        estimate_bytes(worked_out, why="why" in (include or ()), sees_cost=actor.sees_cost), 200, None, JSON_TYPE
+        estimate_bytes(
+            worked_out,
+            why="why" in (include or ()),
+            sees_cost=actor.sees_cost,
+            sensitivity="sensitivity" in (include or ()),
+        ), 200, None, JSON_TYPE
     )

@@ -1,9 +1,14 @@
 """The quote as text: nothing too wide, the full price before the grant, stops first, figures as people read them."""
 
+from datetime import date
 from typing import Any
 
 import pytest
 
+from api.store.seed_files import demo_households, rules_from_folder
+from models.document import estimate_document
+from models.estimate import Choices, estimate
+from models.survey import Survey
 from web.terminal import terminal_text
 from web.wording import pounds, quantity
 
@@ -61,3 +66,25 @@ def test_services_that_are_off_are_said_with_their_times(document: dict[str, Any
     text = terminal_text(document, 100)
     assert "Without heating      30.0 h: day 1, 10:33 to day 2, 16:30" in text
     assert "Without cold water   never" in text
+
+
+def test_payments_and_what_stands_beside_the_price_are_printed() -> None:
+    survey = Survey.model_validate(demo_households()[0]["survey"])
+    day = date(2026, 11, 25)
+    document = estimate_document(estimate(survey, Choices(), rules_from_folder(), today=day))
+    text = terminal_text(document, 100)
+    assert max(len(line) for line in text.splitlines()) <= 100
+    price = document["price"]
+    tail = text[text.index("\nPrice\n") :]
+    for stage in price["stages"]:
+        assert f"{stage['name']}, " in tail and pounds(stage["customer_pays_pence"]) in tail
+    # VAT Notice 708/6, section 2: 0 % until 31 March 2027, 5 % from 1 April 2027.
+    assert tail.count("VAT 0 % of") == len(price["stages"])
+    assert "slip past 31 March 2027" in " ".join(tail.split())
+    assert pounds(price["if_late"]["total_pence"]) in tail
+    beside = " ".join(tail[tail.index("Not in the price: extras") :].split())
+    for extra in price["extras"]:
+        assert extra["description"].lower() in beside.lower() and pounds(extra["total_pence"]) in beside
+    assert "Not in the price: what nobody can know yet" in beside
+    assert f"if all of it comes up {pounds(price['total_with_provisional_pence'])}" in beside
+    assert "Plaster and brickwork around our holes: we make good" in beside

@@ -22,7 +22,7 @@ from models.document import without_cost
 from models.pricing.variation import REASONS
 from models.records import Job, Quote, QuoteState, VariationState
 from web.pages import Form, OwnForm, Viewer, page, to
-from web.routes.estimate import answer_context
+from web.routes.estimate import Bare, Of, answer_context, why_page
 from web.wording import QUOTE_WORDS, day_words, sentence
 
 router = APIRouter(include_in_schema=False)
@@ -64,7 +64,8 @@ def _page(
         needs_approval=bool((document["price"] or {}).get("needs_approval")),
         approvals=quotes.approvals(session, quote.id), reasons=REASONS, typed=_typed_variation(form),
         choices_now=choice_words(basis_of(session, quote.id)) if quote.state == QuoteState.DRAFTED else (),
-        stamp=_stamp, day_words=day_words, **_price_choice(session, quote), **answer_context(document),
+        stamp=_stamp, day_words=day_words, why_at=f"/quotes/{quote.id}/why?of=", **_price_choice(session, quote),
+        **answer_context(document),
     )  # fmt: skip
 
 
@@ -101,6 +102,20 @@ def _issued_words(quote: Quote) -> str:
 
 def _said(problem: Problem) -> str:
     return problem.detail[:1].upper() + problem.detail[1:] + "."
+
+
+@router.get("/quotes/{quote_id}/why")
+def show_why(
+    session: ReadSession, viewer: Viewer, quote_id: str, book: RulesBookDep, of: Of = "", bare: Bare = ""
+) -> Response:
+    """Why a figure of a quote is what it is."""
+    quote, job = _quote(session, viewer, quote_id)
+    document = life.shown_document(session, quote, job, book, sees_cost=viewer.sees_cost)
+    title = f"Quote {quote.number}" if quote.number else f"Draft quote · {job.label}"
+    at = f"/quotes/{quote.id}"
+    return why_page(
+        viewer, document, of, bare, why_at=f"{at}/why?of=", back=at, back_words="Quote", title=title
+    )
 
 
 @router.post("/quotes/{quote_id}/issue")
