@@ -21,12 +21,12 @@ from models.takeoff.quantities import EXTRAS
 from web.day_chart import day_strips
 from web.forms.faults import fault_lines
 from web.forms.fields import Options, form_of, part_from_form, well_typed
-from web.forms.words import label_of, label_of_field, unit_of
+from web.forms.words import choice_words, label_of, label_of_field, unit_of
 from web.pages import Form, OwnForm, Viewer, page, to
 from web.routes.jobs import job_for, missing_lines
 from web.sentences import assumed_words
 from web.whys import KNOWN_WORDS, MOST_SHOWN, Reasons, mover_rows
-from web.wording import day_words
+from web.wording import day_words, per_cent
 
 router = APIRouter(include_in_schema=False)
 Of = Annotated[str, Query(max_length=300)]
@@ -58,13 +58,15 @@ def choice_options(book: RulesBook, session: Session, survey: dict[str, Any]) ->
     }
 
 
-def chosen_words(typed: dict[str, Any]) -> str:
-    said = [
-        f"{label_of('Choices', name)[:1].lower()}{label_of('Choices', name)[1:]} {value} {unit_of(name)}".strip()
-        for name, value in typed.items()
-        if not isinstance(value, list) and value
-    ]
-    return ", ".join(said) if said else "all left to Footing's rules"
+def chosen_words(typed: dict[str, Any], *, otherwise: str = "all left to Footing's rules") -> str:
+    """The choices in words; `otherwise` where there is none."""
+    said = []
+    for name, value in typed.items():
+        if value and not isinstance(value, list):
+            label = label_of("Choices", name)
+            shown = per_cent(value, 1) if name.endswith("_ratio") else choice_words("Choices", name, str(value))
+            said.append(f"{label[:1].lower()}{label[1:]} {shown} {'' if '%' in shown else unit_of(name)}".strip())
+    return ", ".join(said) if said else otherwise
 
 
 def as_fields(typed: dict[str, Any]) -> dict[str, str]:
