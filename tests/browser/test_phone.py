@@ -186,3 +186,52 @@ def test_a_quote_is_issued_and_printed_from_a_phone(phone: Any, address: tuple[s
     phone.click("a[href$='/print']")
     _fits(phone)
     assert "Quote 20" in phone.inner_text("h1")
+
+
+def test_only_floor_heating_asks_for_pipes_and_screed(phone: Any, address: tuple[str, str]) -> None:
+    root = address[0]
+    phone.goto(f"{root}/jobs/new")
+    phone.fill("#label", "A house with a warm floor")
+    phone.click("main form button")
+    phone.fill("#name", "Sun room")
+    phone.click("form[action$='/rooms'] button")
+    phone.click("button[value='add:emitters']")
+    spacing = phone.locator("[name='emitters.0.pipe_spacing_mm']")
+    assert not spacing.is_visible()
+    phone.select_option("[name='emitters.0.kind']", "floor_heating")
+    assert spacing.is_visible() and phone.locator("[name='emitters.0.mixing_valve']").is_visible()
+    phone.select_option("[name='emitters.0.kind']", "panel")
+    assert not spacing.is_visible()
+
+
+def test_options_and_reasons_fit_a_phone(phone: Any, address: tuple[str, str]) -> None:
+    root = address[0]
+    phone.goto(f"{root}/jobs")
+    job = [path for path in _paths(phone, root, "/jobs/0") if path != "/jobs/new"][-1]
+    visit(phone, root, f"{job}/options", "options")
+    assert phone.locator("svg circle.best").count() == 2
+    visit(phone, root, f"{job}/estimate/assumed", "assumed")
+    visit(phone, root, f"{job}/estimate", "estimate-whys")
+    phone.click("a.why[aria-label='why heat loss of the house']")
+    _fits(phone)
+    assert "/estimate/why" in phone.url and "BS EN 12831-1" in phone.content()
+
+
+def test_reasons_open_in_place_where_javascript_runs(address: tuple[str, str], phone: Any) -> None:
+    root = address[0]
+    context = phone.context.browser.new_context(
+        viewport={"width": WIDTH, "height": 844}, storage_state=phone.context.storage_state()
+    )
+    page = context.new_page()
+    page.set_default_timeout(15_000)
+    page.goto(f"{root}/jobs")
+    job = [path for path in _paths(page, root, "/jobs/0") if path != "/jobs/new"][-1]
+    page.goto(f"{root}{job}/estimate")
+    page.click("a.why[aria-label='why heat loss of the house']")
+    page.wait_for_selector(".opened .reason")
+    assert page.url.endswith("/estimate") and "BS EN 12831-1" in page.inner_text(".opened")
+    page.click("details[data-load] summary")
+    page.wait_for_selector("details[data-load] .reason")
+    assert "Air changes" in page.inner_text("details[data-load]")
+    _fits(page)
+    context.close()

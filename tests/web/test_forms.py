@@ -159,3 +159,10 @@ def test_a_default_that_nobody_changed_stays_a_default() -> None:
 def test_a_choice_that_two_values_share_reads_as_its_own_value() -> None:
     assert choice_words("House", "age_band", "I") == "I · 1996 to 2002"
     assert choice_words("House", "air_tightness", "I").startswith("I · very tight")
+
+
+def test_fields_of_floor_heating_stand_aside_for_other_kinds_unless_they_hold_something() -> None:
+    row = {"id": "r1", "kind": "panel", "screed_mm": 65}
+    inputs = {one.name: one for one in form_of(Room, {"emitters": [row]}).lists[1].rows[0].inputs}
+    assert inputs["emitters.0.pipe_spacing_mm"].only == inputs["emitters.0.mixing_valve"].only == "floor_heating"
+    assert inputs["emitters.0.screed_mm"].only == "" and inputs["emitters.0.height_mm"].only == ""

@@ -57,6 +57,7 @@ class Input:
     required: bool = False
     blank_words: str = ""
     fault: str = ""
+    only: str = ""
 
 
 @dataclass(slots=True)
@@ -271,7 +272,16 @@ def _input(
         name=full, label=label_of(owner, kind.name), kind=shown, value=value, unit=unit_of(kind.name),
         hint=HINTS.get(key, ""), options=options, required=kind.required, blank_words=blank_words,
         fault=faults.get(full, ""),
+        only="" if full in faults or value not in ("", kind.default) else ONLY_FOR.get(key, ""),
     )  # fmt: skip
+
+
+ONLY_FOR: Mapping[str, str] = {
+    "Emitter.pipe_spacing_mm": "floor_heating", "Emitter.covering_m2k_per_w": "floor_heating",
+    "Emitter.screed_mm": "floor_heating", "Emitter.mixing_valve": "floor_heating",
+    "Position.mount_height_m": "wall_mount",
+}  # fmt: skip
+"""Fields that one kind alone has, by that kind. The style sheet hides them for others; where it cannot, they show."""
 
 
 def _rows(
