@@ -60,6 +60,7 @@ from models.design.ventilation import room_air
 from models.findings import Finding, has_stop, sorted_findings
 from models.labour.before import Precondition, before_day_one
 from models.labour.plan import LabourPlan, plan
+from models.labour.search import Effort
 from models.labour.tasks import needed_tasks
 from models.physics.conduction import insulated_pipe
 from models.physics.rating import rating_grid, unit_state
@@ -190,12 +191,19 @@ class _PlacePart:
 
 
 def estimate(
-    survey: Survey, choices: Choices, rules: Rules, *, today: date, house: HousePart | None = None
+    survey: Survey,
+    choices: Choices,
+    rules: Rules,
+    *,
+    today: date,
+    house: HousePart | None = None,
+    effort: Effort = "live",
 ) -> Estimate:
     """Work out one survey at one set of choices.
 
     `today` stands in for the dates that the choices leave open; `house` is what `house_part` gave for the same survey,
-    rules, method of heat loss and policy of emitters, where several estimates share it. Raises UnknownChoice for a
+    rules, method of heat loss and policy of emitters, where several estimates share it. `effort` is that of the labour
+    plan: "live", or "thorough" (some 50 ms more) for a quote. Raises UnknownChoice for a
     choice that names something which is not there, and ValueError where the survey names a weather station or a row of
     a table that does not exist; everything else that is wrong with the house is a finding of the answer.
     """
@@ -225,6 +233,7 @@ def estimate(
             base_type=design.base.type,
             cold=cold,
             bank_holidays=holidays,
+            effort=effort,
         )
         found += labour.findings
     if labour is not None and labour.days is not None:
@@ -397,7 +406,12 @@ def works_dates(survey: Survey, choices: Choices, rules: Rules, *, today: date) 
 
 def is_cold(house: HousePart, start_on: date) -> bool:
     """Whether the works fall into a month that is cold for concrete."""
-    return house.climate.monthly_mean_temp_c[start_on.month - 1] < COLD_BELOW_C
+    return is_cold_month(house.climate, start_on)
+
+
+def is_cold_month(outdoors: Climate, start_on: date) -> bool:
+    """Whether the month of a day is cold for concrete in a climate."""
+    return outdoors.monthly_mean_temp_c[start_on.month - 1] < COLD_BELOW_C
 
 
 def first_store(house: HousePart, choices: Choices) -> CylinderChoice:

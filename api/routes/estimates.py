@@ -9,7 +9,8 @@ from api.body import RawJson, documented, parse
 from api.deps import CurrentActor, EngineDep, RulesBookDep, Today
 from api.examples import estimate_examples
 from api.schemas.estimates import EstimateRequest
-from api.services.estimates import estimate_bytes, work_out
+from api.services.days import effort_for, estimate_answer
+from api.services.estimates import work_out
 from api.store.engine import reading
 
 router = APIRouter(prefix="/estimates", tags=["estimates"])
@@ -17,7 +18,9 @@ Include = Annotated[
     list[str] | None,
     Query(
         description="`why`: every figure with its formula, its numbers, its source and how its inputs are known. "
-        "`sensitivity`: which assumed values move the unit or the price most."
+        "`sensitivity`: which assumed values move the unit or the price most. "
+        "`days`: day sheets, pick lists, delivery checks and the customer's sentence. "
+        "`what_if`: rain, a damaged part, a late trade, another concrete. Either of the last two plans thoroughly."
     ),
 ]
 
@@ -44,9 +47,8 @@ def post_estimate(
     """
     request = parse(EstimateRequest, raw, where="the request")
     with reading(engine) as session:
-        worked_out = work_out(book, session, request.survey, request.choices, today=today)
-    wanted = include or ()
-    body = estimate_bytes(
-        worked_out, why="why" in wanted, sees_cost=actor.sees_cost, sensitivity="sensitivity" in wanted
-    )
+        worked_out = work_out(
+            book, session, request.survey, request.choices, today=today, effort=effort_for(include or ())
+        )
+    body = estimate_answer(worked_out, include or (), book, sees_cost=actor.sees_cost)
     return Response(body, 200, None, JSON_TYPE)

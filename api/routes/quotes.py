@@ -115,7 +115,7 @@ def post_quote(
     def make() -> Response:
         job = job_for(session, actor, job_id, lock=True)
         survey, assembled = surveys.complete_survey(session, job, lock=True)
-        worked_out = work_out(book, session, survey, choices, today=today)
+        worked_out = work_out(book, session, survey, choices, today=today, effort="thorough")
         quote = life.draft(
             session, job, worked_out, assembled.survey, survey_version=assembled.version, actor=actor, now=now
         )
@@ -178,7 +178,7 @@ def get_why(
 ) -> Response:
     """Each figure by its path: formula in words, numbers, source, how each input is known. Cost only with the right."""
     quote, job = quote_for(session, actor, quote_id)
-    whys = life.shown_document(session, quote, job, book, sees_cost=actor.sees_cost).get("why", {})
+    whys = life.shown_document(session, quote, job, book, sees_cost=actor.sees_cost, why=True)["why"]
     return answer({figure: why for figure, why in whys.items() if figure.startswith(path)})
 
 

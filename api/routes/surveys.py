@@ -16,7 +16,8 @@ from api.schemas.estimates import ChoicesRequest
 from api.schemas.findings import FindingPublic
 from api.schemas.jobs import SavedPart, SurveyAnswer
 from api.services import surveys
-from api.services.estimates import estimate_bytes, work_out
+from api.services.days import effort_for, estimate_answer
+from api.services.estimates import work_out
 from api.services.surveys import POSITION, ROOM, SECTIONS, Assembled, PartKind, Saved
 from api.versions import etag
 from models.estimate import Choices
@@ -247,15 +248,8 @@ def get_estimate(
 ) -> Response:
     """The stored survey worked out with nothing chosen by hand. 422 while it is incomplete."""
     survey, _ = surveys.complete_survey(session, job_for(session, actor, job_id))
-    worked_out = work_out(book, session, survey, Choices(), today=today)
-    return Response(
-        estimate_bytes(
-            worked_out,
-            why="why" in (include or ()),
-            sees_cost=actor.sees_cost,
-            sensitivity="sensitivity" in (include or ()),
-        ), 200, None, JSON_TYPE
-    )
+    worked_out = work_out(book, session, survey, Choices(), today=today, effort=effort_for(include or ()))
+    return Response(estimate_answer(worked_out, include or (), book, sees_cost=actor.sees_cost), 200, None, JSON_TYPE)
 
 
 @router.post(
@@ -280,12 +274,5 @@ def post_job_estimate(
     """The stored survey worked out at the choices sent. Nothing is stored."""
     choices = parse(ChoicesRequest, raw, where="the choices").choices
     survey, _ = surveys.complete_survey(session, job_for(session, actor, job_id))
-    worked_out = work_out(book, session, survey, choices, today=today)
-    return Response(
-        estimate_bytes(
-            worked_out,
-            why="why" in (include or ()),
-            sees_cost=actor.sees_cost,
-            sensitivity="sensitivity" in (include or ()),
-        ), 200, None, JSON_TYPE
-    )
+    worked_out = work_out(book, session, survey, choices, today=today, effort=effort_for(include or ()))
+    return Response(estimate_answer(worked_out, include or (), book, sees_cost=actor.sees_cost), 200, None, JSON_TYPE)

@@ -14,6 +14,7 @@ from models.design.heat_loss import OutdoorTooWarm
 from models.design.u_values import UnknownRow
 from models.document import estimate_document, estimate_values, without_cost
 from models.estimate import Choices, Estimate, UnknownChoice, estimate
+from models.labour.search import Effort
 from models.reference.dated import NotYetInForce
 from models.survey import Survey
 
@@ -21,14 +22,16 @@ _DAYS = ("works_end_on", "works_start_on", "grant_applied_on", "priced_on")
 _log = logging.getLogger("footing.estimate")
 
 
-def work_out(book: RulesBook, session: Session, survey: Survey, choices: Choices, *, today: date) -> Estimate:
-    """One estimate under the rules in force on the day of pricing.
+def work_out(
+    book: RulesBook, session: Session, survey: Survey, choices: Choices, *, today: date, effort: Effort = "live"
+) -> Estimate:
+    """One estimate under the rules in force on the day of pricing; a quote is planned with the effort "thorough".
 
     Raises a 422 problem where the survey or the choices name something that the rules do not hold.
     """
     rules = book.in_force(session, choices.priced_on or today)
     try:
-        return estimate(survey, choices, rules, today=today)
+        return estimate(survey, choices, rules, today=today, effort=effort)
     except ValueError as error:
         raise refused(error, choices) from error
 

@@ -15,6 +15,7 @@ from api.store import prices, rule_sets
 if TYPE_CHECKING:
     from api.store.seed_files import Content
     from models.catalogue import PriceList
+    from models.labour.sheets import FirstUsed
     from models.rules import Rules
 
 # How many versions a process keeps built; one is a few hundred kilobytes.
@@ -30,6 +31,7 @@ class RulesBook:
         self._seed_dir = seed_dir
         self._lock = threading.Lock()
         self._of_files: Rules | None = None
+        self._first_used: FirstUsed | None = None
         self._contents: dict[str, Content] = {}
         self._digests: dict[str, str] = {}
         self._kept: dict[_Key, Rules] = {}
@@ -48,6 +50,14 @@ class RulesBook:
                     kind: rule_sets.digest_of(rule_sets.canonical(content)) for kind, content in self._contents.items()
                 }
             return self._of_files
+
+    def first_used(self) -> "FirstUsed":
+        """The tasks that need the parts of each group of the price list first, as the firm's files say; read once."""
+        if self._first_used is None:
+            from api.store.seed_files import SEED_FOLDER, first_used_of_folder
+
+            self._first_used = first_used_of_folder(self._seed_dir or SEED_FOLDER, self.of_files().labour)
+        return self._first_used
 
     def contents_of_files(self) -> "dict[str, Content]":
         """The content of each kind of rules in the firm's files."""

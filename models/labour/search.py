@@ -214,17 +214,19 @@ def best_of(job: Job, effort: Effort) -> Made:
 
 
 def near(job: Job, placing: Placing) -> Made:
-    """The best of a few placings near one that was made for the same tasks before something changed.
+    """The better of a quick placing and of one near that which was made for the same tasks before something changed.
 
-    The old order is kept in the fewest days in which it fits, and is left where it fits in none.
+    The old order is kept where it takes fewer days than the quick placing.
     """
+    quick = best_of(job, "live")
+    most = len(job.calendar.offsets) if quick.placing is None else quick.placing.days
     search = _Search(job)
     forms = (_FORMS[0],) * len(job.shape.visiting)
     first = _first_starts(job, forms)
     bound = _bound_days(job, first)
     key = list(placing.start)
     kept: Placing | None = None
-    for days in range(max(bound, placing.days), len(job.calendar.offsets)):
+    for days in range(max(bound, placing.days), most):
         search.deadline = days * search.day
         due = [search.deadline] * len(job.rows)
         last = tails(job, _free_booking(job), first, due)
@@ -239,7 +241,7 @@ def near(job: Job, placing: Placing) -> Made:
                 kept = tried
         if kept is not None:
             break
-    return Made(job, kept, bound) if kept is not None else best_of(job, "live")
+    return quick if kept is None else Made(job, kept, bound)
 
 
 def _settled(search: _Search, placing: Placing) -> Placing:

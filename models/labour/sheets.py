@@ -233,17 +233,22 @@ def delivery_checks(plan: LabourPlan, lists: Sequence[PickList]) -> tuple[str, .
     strip = _first_strip(plan)
     if strip is None:
         return ()
-    before = f"before {strip.name[:1].lower()}{strip.name[1:]} (day {strip.start.day}, {strip.start.at})"
+    before = (
+        f"before strip-out starts (day {strip.start.day}, {strip.start.at}: {strip.name[:1].lower()}{strip.name[1:]})"
+    )
     checks = [
         f"Unpack and look at what came {before}: dents, leaks, right size and hand, all parts of the pick list.",
         "Compare the plates of the outdoor unit and the cylinder with the quote.",
         "Anything damaged or missing: photograph it, ring the supplier and the office, and leave the old heating on.",
     ]
+    later: dict[int, list[str]] = {}
     for found in lists:
         if found.day > strip.start.day:
-            checks.append(
-                f"Confirm the delivery of {found.supplier} for day {found.day} ({_lines(len(found.lines))}) {before}."
+            later.setdefault(found.day, []).append(
+                f"{found.supplier} ({_lines(len(found.lines))})" if found.supplier else _lines(len(found.lines))
             )
+    for day, said in later.items():
+        checks.append(f"Confirm the deliveries for day {day} before strip-out too: {', '.join(said)}.")
     return tuple(checks)
 
 

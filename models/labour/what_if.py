@@ -72,12 +72,14 @@ class RainAnswer:
     `days_dry` is without rain; `days_of_run` has the days of each run in the order in which they were drawn.
     """
 
+    question: str
     plan: LabourPlan
     days_dry: int | None
     days_half: int | None
     days_four_of_five: int | None
     days_of_run: tuple[int, ...]
     sentence: str
+    avoided_by: str
     source: str
 
 
@@ -97,28 +99,37 @@ def planned(works: Works, *, effort: Effort, changes: Changes | None = None) -> 
 
 
 def part_damaged(
-    works: Works, *, part: str, tasks: Sequence[str], back_on: tuple[int, int], effort: Effort = "thorough"
+    works: Works,
+    *,
+    part: str,
+    tasks: Sequence[str],
+    back_on: tuple[int, int],
+    effort: Effort = "thorough",
+    base: LabourPlan | None = None,
 ) -> Answer:
     """A delivered part is found damaged on day 1 and replaced: the tasks that need it wait for the new one.
 
     The firm's rule. `tasks` are the codes that need the part, `back_on` the day and minute after midnight at which the
-    new one is there. Raises ValueError where none of the tasks is needed.
+    new one is there; `base` is the plan without the mishap, where it is known. Raises ValueError where none of the
+    tasks is needed.
     """
     there = [needed.task.code for needed in works.tasks if needed.task.code in tasks]
     if not there:
         raise ValueError(f"no task of this job needs the {part}")
     day, minute = back_on
     question = f"the {part} is damaged on delivery and replaced on day {day} at {_clock(minute)}"
-    return _answer(works, question, Changes(not_before=dict.fromkeys(there, back_on)), effort)
+    return _answer(works, question, Changes(not_before=dict.fromkeys(there, back_on)), effort, base)
 
 
-def trade_a_day_late(works: Works, *, trade: str, effort: Effort = "thorough") -> Answer:
+def trade_a_day_late(
+    works: Works, *, trade: str, effort: Effort = "thorough", base: LabourPlan | None = None
+) -> Answer:
     """The electrician, or another trade that comes for half-days, comes a day later than planned.
 
     The firm's rule. Nobody knows of it before the day itself, so that what is planned before that day stays there.
     Raises ValueError where the trade does not come at all.
     """
-    base = planned(works, effort=effort)
+    base = base or planned(works, effort=effort)
     days = [visit.day for visit in base.visits if visit.trade == trade]
     if not days and base.days is not None:
         raise ValueError(f"the plan has no visit of the trade {trade}")
@@ -136,14 +147,16 @@ def trade_a_day_late(works: Works, *, trade: str, effort: Effort = "thorough") -
     return _answer(works, question, Changes(not_before=not_before), effort, base)
 
 
-def another_base(works: Works, *, base_type: str, effort: Effort = "thorough") -> Answer:
+def another_base(
+    works: Works, *, base_type: str, effort: Effort = "thorough", base: LabourPlan | None = None
+) -> Answer:
     """Another base than planned, standard concrete instead of rapid for example: its own curing time.
 
     The firm's rule; the hours of the work stay. Raises ValueError for an unknown base.
     """
     words = base_type.replace("_", " ")
     question = f"a {words} instead of a {works.base_type.replace('_', ' ')}"
-    base = planned(works, effort=effort)
+    base = base or planned(works, effort=effort)
     return _answer(replace(works, base_type=base_type), question, Changes(), effort, base)
 
 
@@ -166,8 +179,9 @@ def rain(
     works = replace(works, tasks=_in_pieces(works.tasks))
     base = planned(works, effort=effort)
     source = str(RAIN_SOURCE)
+    question = f"it rains as it does in {region.month_said(month)}"
     if base.days is None:
-        return RainAnswer(base, None, None, None, (), _no_plan("it rains", base), source)
+        return RainAnswer(question, base, None, None, None, (), _no_plan(question, base), "", source)
     chances = _chances(works, base, region, month)
     memory = _Remembered(works, base, effort, len(chances))
     days_of_run = []
@@ -177,15 +191,22 @@ def rain(
     ordered = sorted(days_of_run)
     half = ordered[ceil(runs * _HALF_RATIO) - 1]
     safe = ordered[ceil(runs * _FOUR_OF_FIVE_RATIO) - 1]
-    then = base
+    then, changes = base, Changes()
+    if safe >= len(chances):
+        never = f"rain, {region.said(month)}: {_days(safe)} are not enough in one run of five"
+        return RainAnswer(question, base, base.days, half, None, tuple(days_of_run), never, "", source)
     if safe > base.days:
         changes = Changes(wet_days=memory.wet_days_of(safe))
         then = planned(works, effort=effort, changes=changes)
-    sentence = (
-        f"{region.said(month)}: dry it takes {_days(base.days)}; with rain {_days(half)} are kept in half of "
-        f"{runs:,} runs and {_days(safe)} in four of five"
-    )
-    return RainAnswer(then, base.days, half, safe, tuple(days_of_run), sentence, source)
+    kept = f"{_days(half)} are enough in half of {runs:,} runs and {_days(safe)} in four of five"
+    if half == safe:
+        kept = f"{_days(safe)} {'is' if safe == 1 else 'are'} enough in four of five of {runs:,} runs"
+    sentence = f"rain, {region.said(month)}: dry it takes {_days(base.days)}; {kept}"
+    avoided_by = ""
+    if then.days is not None and then.days > base.days:
+        cost, avoided_by = _cost_and_remedy(works, changes, then, then.days - base.days)
+        sentence = f"{sentence}. A wet spell as in one run of five {cost}"
+    return RainAnswer(question, then, base.days, half, safe, tuple(days_of_run), sentence, avoided_by, source)
 
 
 def _in_pieces(tasks: Sequence[NeededTask]) -> tuple[NeededTask, ...]:
@@ -220,42 +241,58 @@ def _in_pieces(tasks: Sequence[NeededTask]) -> tuple[NeededTask, ...]:
 
 
 class _Remembered:
-    """Days by pattern of rain, each worked out once: of a pattern only the days up to the last open task matter."""
+    """Days by pattern of rain, each worked out once.
 
-    __slots__ = ("_base", "_exposed", "_horizon", "_known", "_offsets", "_patterns", "_works")
+    What was placed for a pattern holds for every wetter one that leaves its own open work dry, and is its best as well,
+    since more rain never makes the works shorter.
+    """
+
+    __slots__ = ("_base", "_exposed", "_horizon", "_known", "_offsets", "_works")
 
     def __init__(self, works: Works, base: LabourPlan, effort: Effort, horizon: int) -> None:
         self._works = works
         self._horizon = horizon
         self._exposed = [place for place, needed in enumerate(works.tasks) if needed.task.weather_exposed]
-        self._known: dict[int, dict[tuple[bool, ...], int]] = {}
-        self._patterns: dict[int, tuple[int, ...]] = {}
         self._offsets = offsets_of(
             works.starts_on, works.bank_holidays, most_days(works.tasks, works.settings) + horizon
         )
-        made = best_of(self._job(()), effort)
+        job = self._job(())
+        made = best_of(job, effort)
         assert made.placing is not None and base.days is not None
         self._base: Placing = made.placing
+        self._known: list[tuple[int, int, int]] = [(0, self._open_days(job, made.placing), made.placing.days)]
 
     def days(self, wet: tuple[bool, ...]) -> int:
         """The days of a pattern of wet days, the first day first."""
-        for length, known in self._known.items():
-            if wet[:length] in known:
-                return known[wet[:length]]
-        wet_days = tuple(day for day, yes in enumerate(wet, 1) if yes)
-        job = self._job(wet_days)
-        placing = near(job, self._base).placing
+        pattern = sum(1 << number for number, yes in enumerate(wet) if yes)
+        for rained, in_the_open, days in self._known:
+            if not pattern & in_the_open and not rained & ~pattern:
+                return days
+        job = self._job(_days_of(pattern))
+        made = near(job, self._base)
+        placing = made.placing
+        if placing is None or placing.days > made.lower_bound_days:
+            better = best_of(job, "thorough").placing
+            placing = placing if better is None or (placing and placing.days <= better.days) else better
         if placing is None:
             return self._horizon
-        day = job.calendar.day
-        last = max([-(-(placing.start[place] + job.duration[place]) // day) for place in self._exposed], default=0)
-        self._known.setdefault(last, {})[wet[:last]] = placing.days
-        self._patterns.setdefault(placing.days, tuple(number for number in wet_days if number <= last))
+        in_the_open = self._open_days(job, placing)
+        self._known.append((pattern & ((1 << in_the_open.bit_length()) - 1), in_the_open, placing.days))
         return placing.days
 
     def wet_days_of(self, days: int) -> tuple[int, ...]:
         """The wet days of the first pattern that took so many days."""
-        return self._patterns[days]
+        return _days_of(next((rained for rained, _, needed in self._known if needed == days), 0))
+
+    def _open_days(self, job: Job, placing: Placing) -> int:
+        """The days with work in the open, a bit each."""
+        day = job.calendar.day
+        found = 0
+        for place in self._exposed:
+            begin, length = placing.start[place], job.duration[place]
+            for number in range(begin // day, (begin + length - 1) // day + 1):
+                found |= 1 << number
+        return found
 
     def _job(self, wet_days: tuple[int, ...]) -> Job:
         works = self._works
@@ -268,6 +305,11 @@ class _Remembered:
             base_type=works.base_type,
             cold=works.cold,
         )
+
+
+def _days_of(pattern: int) -> tuple[int, ...]:
+    """The days of a pattern, counted from 1."""
+    return tuple(number + 1 for number in range(pattern.bit_length()) if pattern >> number & 1)
 
 
 def _chances(works: Works, base: LabourPlan, region: RainRegion, month: int) -> tuple[float, ...]:
@@ -293,14 +335,8 @@ def _answer(works: Works, question: str, changes: Changes, effort: Effort, base:
     more = then.days - base.days
     avoided_by = ""
     if more > 0:
-        cost = "costs a day" if more == 1 else f"costs {_NUMBERS[min(more, 10)]} days"
-        saved = next(_avoided(works, changes, then), None)
-        if saved is None:
-            sentence = f"{question}: {cost}; neither longer days nor more hands avoid it"
-        else:
-            avoided_by, days_saved = saved
-            all_of_it = "avoids it" if days_saved >= more else f"saves {_days(days_saved)} of them"
-            sentence = f"{question}: {cost}: {avoided_by} {all_of_it}"
+        cost, avoided_by = _cost_and_remedy(works, changes, then, more)
+        sentence = f"{question}: {cost}"
     elif more < 0:
         sentence = f"{question}: saves {_days(-more)}"
     else:
@@ -310,30 +346,51 @@ def _answer(works: Works, question: str, changes: Changes, effort: Effort, base:
     return Answer(question, then, more, sentence, avoided_by, str(SOURCE))
 
 
+def _cost_and_remedy(works: Works, changes: Changes, then: LabourPlan, more: int) -> tuple[str, str]:
+    """What so many days more are in words, and the cheapest way that was tried and found to save them."""
+    cost = "costs a day" if more == 1 else f"costs {_days(more)}"
+    best, most = "", 0
+    for words, saved in _avoided(works, changes, then):
+        if saved > most:
+            best, most = words, saved
+        if most >= more:
+            return f"{cost}: {best} avoids it", best
+    if best:
+        return f"{cost}: {best} saves {_NUMBERS[min(most, 10)]} of them", best
+    return f"{cost}; neither longer days nor more hands avoid it", ""
+
+
 def _avoided(works: Works, changes: Changes, then: LabourPlan) -> Iterator[tuple[str, int]]:
     """Ways to make the plan shorter that were tried and work, the cheapest first, with the days that they save."""
     assert then.days is not None
+    for words, other, changed in _ways(works, changes, then.days):
+        shorter = planned(other, effort="live", changes=changed)
+        if shorter.days is None:
+            continue
+        if shorter.days >= then.days > shorter.lower_bound_days:
+            shorter = planned(other, effort="thorough", changes=changed)
+        if shorter.days is not None and shorter.days < then.days:
+            yield words, then.days - shorter.days
+
+
+def _ways(works: Works, changes: Changes, days: int) -> Iterator[tuple[str, Works, Changes]]:
+    """What may be tried against lost days, in words and as changes, the cheapest first."""
     settings = works.settings
-    ways: list[tuple[str, Works, Changes]] = []
     for overtime in _OVERTIME_MIN:
         hours = "half an hour" if overtime == _OVERTIME_MIN[0] else "an hour"
-        ways.append((f"working {hours} longer each day", works, replace(changes, overtime_min=overtime)))
+        yield f"working {hours} longer each day", works, replace(changes, overtime_min=overtime)
     pair = (
         f"a {_ORDINALS[works.crew + 1]} pair of hands" if works.crew + 1 < len(_ORDINALS) else "one more pair of hands"
     )
-    for day in range(1, then.days):
+    for day in range(1, days):
         for part, since, until in (
             ("morning", settings.day_start_min, settings.break_from_min),
             ("afternoon", settings.break_to_min, settings.day_end_min),
         ):
-            ways.append((f"{pair} for the {part} of day {day}", works, replace(changes, hands=((day, since, until),))))
+            yield f"{pair} for the {part} of day {day}", works, replace(changes, hands=((day, since, until),))
     there = sum(person.trade == ENGINEER for person in settings.people)
     if works.crew < min(there, LARGEST_CREW):
-        ways.append((f"a crew of {works.crew + 1} from the start", replace(works, crew=works.crew + 1), changes))
-    for words, other, changed in ways:
-        shorter = planned(other, effort="live", changes=changed)
-        if shorter.days is not None and shorter.days < then.days:
-            yield words, then.days - shorter.days
+        yield f"a crew of {works.crew + 1} from the start", replace(works, crew=works.crew + 1), changes
 
 
 def _no_plan(question: str, none: LabourPlan) -> str:

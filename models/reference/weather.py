@@ -15,6 +15,7 @@ SOURCE = Source(
     "days with 1 mm of rain or more",
 )
 RAIN_FILE = "rain_days.csv"
+REGIONS_FILE = "rain_regions.csv"
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _DAYS = (31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 """A February has 28.25 days on average, leap years in."""
@@ -37,6 +38,10 @@ class RainRegion:
     def chance_ratio(self, month: int) -> float:
         """The chance that a day of a month (1 to 12) has rain: its rain days over its days."""
         return self.rain_days[month - 1] / _DAYS[month - 1]
+
+    def month_said(self, month: int) -> str:
+        """The region and a month (1 to 12) by name."""
+        return f"{self.name} in {_MONTHS[month - 1]}"
 
     def said(self, month: int) -> str:
         """What the table says of a month (1 to 12), in words."""
@@ -64,6 +69,30 @@ def load_rain() -> Mapping[str, RainRegion]:
         days = tuple(read[month] if month in read else _between(read, month) for month in range(1, 13))
         regions[name] = RainRegion(name, days, tuple(month for month in range(1, 13) if month not in read))
     return regions
+
+
+@cache
+def load_regions() -> Mapping[int, str]:
+    """The rain region by climate region (SAP Appendix U), where one is narrower than the nation.
+
+    Raises BrokenTable with file, row and reason.
+    """
+    known = load_rain()
+    found: dict[int, str] = {}
+    for row_number, row in enumerate(read_rows(REGIONS_FILE), 2):
+        climate_region = int(number(REGIONS_FILE, row_number, row, "climate_region", 0, 21))
+        if row["region"] not in known:
+            raise BrokenTable(f"{REGIONS_FILE}, row {row_number}: no rain region is called {row['region']!r}")
+        found[climate_region] = row["region"]
+    return found
+
+
+def rain_of(nation: str, climate_region: int) -> RainRegion:
+    """The rain region of a house: in England by its climate region, elsewhere the nation. KeyError for no nation."""
+    if nation != "england":
+        return rain_of_nation(nation)
+    name = load_regions().get(climate_region)
+    return load_rain()[name] if name else rain_of_nation(nation)
 
 
 def rain_of_nation(nation: str) -> RainRegion:

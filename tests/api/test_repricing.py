@@ -106,7 +106,9 @@ def test_amounts_are_those_of_a_second_route(owner: TestClient) -> None:
         choices = Choices.model_validate(household.get("choices", {}) | {"flow_temp_c": 55})
         with reading(its.engine) as session:
             rules = its.rules_book.in_force(session, TODAY)
-        fresh = estimate(Survey.model_validate(household["survey"]), choices, rules, today=TODAY)
+        fresh = estimate(
+            Survey.model_validate(household["survey"]), choices, rules, today=TODAY, effort="thorough"
+        )
         assert fresh.price is not None and fresh.bill is not None
         bought = {line.sku: line.charged for line in fresh.bill.lines}
         if bought == {line["sku"]: Decimal(line["charged"]) for line in was["document"]["bill"]["lines"]}:

@@ -194,7 +194,7 @@ def draft_quote(
     if faults:
         raise Problem(422, "invalid", "; ".join(faults))
     survey, assembled = surveys.complete_survey(session, job, lock=True)
-    worked_out = work_out(book, session, survey, choices, today=today)
+    worked_out = work_out(book, session, survey, choices, today=today, effort="thorough")
     version = assembled.version
     quote = quotes_service.draft(
         session, job, worked_out, assembled.survey, survey_version=version, actor=viewer, now=now
