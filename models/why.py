@@ -11,7 +11,7 @@ from dataclasses import fields
 from decimal import Decimal
 from functools import cache
 from math import log10, pi
-from typing import Any
+from typing import Any, Protocol
 
 from models.design import (
     base,
@@ -43,10 +43,13 @@ from models.physics.friction import COPPER_ROUGHNESS_MM, darcy_factor, reynolds
 from models.physics.rating import rating_grid
 from models.physics.seasonal import TM41, defrost_factor
 from models.pricing import price as pricing
+from models.pricing.price import Price
+from models.rules import Rules
 from models.sources import COMMON_PRACTICE, Source, Why
-from models.survey import ByLayers, Element, Emitter, Room
+from models.survey import ByLayers, Element, Emitter, Room, Survey
 from models.survey.part import Known, Part
 from models.takeoff import bill as take_off_bill
+from models.takeoff.bill import Bill
 from models.units import UNKNOWN
 
 Entry = dict[str, Any]
@@ -68,6 +71,31 @@ UNITS = {
     "_m": "m", "_l": "L", "_a": "A", "_v": "V", "_h": "h",
 }  # fmt: skip
 """The unit that a name's ending says, the longest ending first."""
+
+
+class Money(Protocol):
+    """What the reasons of bill and price ask of an estimate; a draft under new prices has no more than this."""
+
+    @property
+    def survey(self) -> Survey:
+        """Whose house it is."""
+
+    @property
+    def rules(self) -> Rules:
+        """The prices and rates."""
+
+    @property
+    def bill(self) -> Bill | None:
+        """The lines."""
+
+    @property
+    def price(self) -> Price | None:
+        """The sums."""
+
+
+def money_why_document(money: Money) -> dict[str, Entry]:
+    """The figures of bill and price alone by their paths, as in `why_document`."""
+    return {entry["path"]: entry for part in (_bill, _price) for entry in part(money)}
 
 
 def why_document(estimate: Estimate) -> dict[str, Entry]:
@@ -1313,7 +1341,7 @@ def _task(estimate: Estimate, rows: RowsOfTask, person_hours: Decimal) -> Entry:
     )
 
 
-def _bill(estimate: Estimate) -> Iterator[Entry]:
+def _bill(estimate: Money) -> Iterator[Entry]:
     bill = estimate.bill
     if bill is None:
         return
@@ -1355,7 +1383,7 @@ def _bill(estimate: Estimate) -> Iterator[Entry]:
         )
 
 
-def _price(estimate: Estimate) -> Iterator[Entry]:
+def _price(estimate: Money) -> Iterator[Entry]:
     price, bill = estimate.price, estimate.bill
     if price is None or price.partial or bill is None:
         return

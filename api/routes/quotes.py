@@ -196,6 +196,7 @@ def get_verification(quote_id: str, actor: CurrentActor, session: ReadSession) -
         VerifiedPublic(
             document_sha256=str(quote.document_sha256),
             document_holds=verified.document_holds,
+            why_holds=life.whys_hold(session, quote),
             party_hash=str(quote.party_hash),
             party_holds=verified.party_holds,
             party=PartyPublic.of(jobs.party_of(session, job)),

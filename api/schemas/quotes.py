@@ -245,10 +245,15 @@ class DifferencePublic(BaseModel):
 
 
 class VerifiedPublic(BaseModel):
-    """What still holds of a sealed quote. `party_holds` is null once the customer was erased."""
+    """What still holds of a sealed quote. `party_holds` is null once the customer was erased.
+
+    `why_holds` says whether the kept reasons still have the hash that stands in the sealed document; null where a
+    quote of an earlier release has them inside.
+    """
 
     document_sha256: str
     document_holds: bool
+    why_holds: bool | None
     party_hash: str
     party_holds: bool | None
     party: PartyPublic

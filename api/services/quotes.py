@@ -15,7 +15,7 @@ from api.ids import is_id, new_id
 from api.schemas.quotes import Acceptance, DecisionRequest, VariationRequest
 from api.security import Actor, require
 from api.services.estimates import document_of
-from api.services.repricing import current_workings, keep_narrow_rows, settle
+from api.services.repricing import current_whys, current_workings, keep_narrow_rows, settle
 from api.services.rules import RulesBook
 from api.settings import Settings
 from api.store import jobs, office, quotes, surveys
@@ -44,6 +44,7 @@ from models.records import (
 )
 from models.reference.money_rules import MoneyRules
 from models.rules import Rules
+from models.why import why_document
 
 AMOUNTS = ("net_pence", "vat_pence", "total_pence", "grant_pence", "customer_pays_pence")
 VARIED = "varied"
@@ -70,7 +71,7 @@ def draft(
     Raises a 403 problem for a discount that the actor's role may not give.
     """
     check_discount(worked_out.choices, worked_out.rules.rates, actor)
-    workings = document_of(worked_out, why=True, sees_cost=True)
+    workings = document_of(worked_out, why=False, sees_cost=True)
     price = workings.get("price") or {}
     quote = Quote(
         id=new_id(),
@@ -88,6 +89,8 @@ def draft(
     )
     quotes.add_event(session, quote, QuoteState.DRAFTED, by=actor.name, now=now)
     keep_unit_prices(session, quote, worked_out.rules)
+    whys = to_json(why_document(worked_out))
+    quotes.keep_whys(session, quote.id, body=whys, sha256=sealing.sha256_of(whys))
     keep_narrow_rows(session, quote, worked_out)
     office.write_audit(
         session, actor=actor.id, action="quote_drafted", subject=quote.id, now=now,
@@ -146,6 +149,8 @@ def settled(session: Session, quote: Quote, book: RulesBook) -> None:
     if quote.workings != before:
         priced_on = date.fromisoformat(json.loads(quote.workings)["basis"]["priced_on"])
         keep_unit_prices(session, quote, book.in_force(session, priced_on))
+        # Written before the quote is sealed: from then on the database refuses to change prices and reasons.
+        session.flush()
 
 
 def approve(
@@ -274,7 +279,7 @@ def party_hash(salt: str, party: Party) -> str:
 
 def _head(session: Session, quote: Quote, job: Job, accepted: tuple[Acceptance, ...]) -> dict[str, Any]:
     assert quote.issued_at is not None and quote.valid_until is not None
-    kept = quotes.prices_of(session, quote.id)
+    kept, whys = quotes.prices_of(session, quote.id), quotes.whys_of(session, quote.id)
     return {
         "quote_id": quote.id,
         "number": quote.number,
@@ -284,6 +289,7 @@ def _head(session: Session, quote: Quote, job: Job, accepted: tuple[Acceptance, 
         "valid_until": quote.valid_until.isoformat(),
         "party_hash": quote.party_hash,
         "unit_prices_sha256": None if kept is None else kept.sha256,
+        "why_sha256": None if whys is None else whys.sha256,
         "accepted": [one.model_dump() for one in accepted],
     }
 
@@ -300,6 +306,13 @@ def verify(session: Session, quote: Quote, job: Job) -> sealing.Verified:
         party={"name": party.name, "address": party.address, "contact": party.contact},
         erased=party.erased_at is not None,
     )
+
+
+def whys_hold(session: Session, quote: Quote) -> bool | None:
+    """Whether the reasons that were sealed apart still have the hash in the document; None where none are apart."""
+    assert quote.document is not None
+    kept, sealed = quotes.whys_of(session, quote.id), json.loads(quote.document)["quote"].get("why_sha256")
+    return None if sealed is None else kept is not None and sealing.sha256_of(kept.body) == sealed
 
 
 def happen(
@@ -451,9 +464,15 @@ def former_revision(session: Session, quote: Quote, from_id: str | None) -> Quot
 
 
 def shown_document(
-    session: Session, quote: Quote, job: Job, book: RulesBook, *, sees_cost: bool
+    session: Session, quote: Quote, job: Job, book: RulesBook, *, sees_cost: bool, why: bool = False
 ) -> dict[str, Any]:
-    """The document behind a quote, at present prices while it is a draft; without cost for those who may not see it."""
+    """The document behind a quote, at present prices while it is a draft; without cost for those who may not see it.
+
+    With `why` it holds the reason of each figure too: for an issued quote exactly those that were sealed with it.
+    """
     document: dict[str, Any] = {"label": job.label, **json.loads(current_workings(session, quote, book))}
+    document.pop("why", None)
+    if why:
+        document["why"] = json.loads(current_whys(session, quote, book))
     shown: dict[str, Any] = document if sees_cost else without_cost(document)
     return shown

@@ -20,7 +20,7 @@ from sqlalchemy import Engine, bindparam, event, func, insert, select, update
 from sqlmodel import Session, col
 
 from api.ids import new_id
-from api.store import prices
+from api.store import prices, quotes
 from api.store.engine import reading, writing
 from models.document import finding_document, plain
 from models.estimate import Choices, Estimate, estimate
@@ -41,6 +41,8 @@ from models.pricing.repricing import (
 from models.records import DraftBasis, DraftLine, PriceListRecord, Quote, QuoteState, RepricingRun
 from models.rules import Rules, with_price_list
 from models.survey import Survey
+from models.takeoff.bill import Bill, BillLine
+from models.why import money_why_document
 
 if TYPE_CHECKING:
     from api.services.rules import RulesBook
@@ -507,7 +509,37 @@ def current_workings(session: Session, quote: Quote, book: "RulesBook") -> bytes
     basis = basis_of(session, quote.id)
     if quote.state != QuoteState.DRAFTED or basis is None or not basis.document_stale:
         return quote.workings
-    return _brought_up_to_date(session, quote, basis, book)
+    return to_json(_brought_up_to_date(session, quote, basis, book).document)
+
+
+def current_whys(session: Session, quote: Quote, book: "RulesBook") -> bytes:
+    """Why each figure of a quote is what it is: as kept, with bill and price of a draft at its present amounts."""
+    basis = basis_of(session, quote.id)
+    if quote.state != QuoteState.DRAFTED or basis is None or not basis.document_stale:
+        return _kept_whys(session, quote)
+    return _whys_up_to_date(session, quote, _brought_up_to_date(session, quote, basis, book))
+
+
+def _kept_whys(session: Session, quote: Quote) -> bytes:
+    kept = quotes.whys_of(session, quote.id)
+    return to_json(json.loads(quote.workings).get("why", {})) if kept is None else kept.body
+
+
+def _whys_up_to_date(session: Session, quote: Quote, now: "UpToDate") -> bytes:
+    old = json.loads(_kept_whys(session, quote))
+    stays = {path: why for path, why in old.items() if not path.startswith(("bill.", "price."))}
+    return to_json(stays | money_why_document(now))
+
+
+@dataclass(frozen=True, slots=True)
+class UpToDate:
+    """A draft under the prices in force: its document, and what the reasons of its money are made of."""
+
+    document: dict[str, Any]
+    survey: Survey
+    rules: Rules
+    bill: Bill
+    price: Price
 
 
 def settle(session: Session, quote: Quote, book: "RulesBook") -> None:
@@ -515,8 +547,10 @@ def settle(session: Session, quote: Quote, book: "RulesBook") -> None:
     basis = basis_of(session, quote.id)
     if basis is None or not basis.document_stale or quote.state != QuoteState.DRAFTED:
         return
-    quote.workings = _brought_up_to_date(session, quote, basis, book)
-    document = json.loads(quote.workings)
+    now = _brought_up_to_date(session, quote, basis, book)
+    whys, document = _whys_up_to_date(session, quote, now), now.document
+    quote.workings = to_json(document)
+    quotes.keep_whys(session, quote.id, body=whys, sha256=hashlib.sha256(whys).hexdigest())
     quote.findings = json.dumps(document["findings"], ensure_ascii=False)
     quote.rules_version = f"{document['basis']['rules_version']} {document['basis']['price_list_version']}"[:80]
     basis.document_stale = False
@@ -524,13 +558,14 @@ def settle(session: Session, quote: Quote, book: "RulesBook") -> None:
     session.add(basis)
 
 
-def _brought_up_to_date(session: Session, quote: Quote, basis: DraftBasis, book: "RulesBook") -> bytes:
+def _brought_up_to_date(session: Session, quote: Quote, basis: DraftBasis, book: "RulesBook") -> UpToDate:
     rules = book.in_force(session, basis.priced_on)
     repricer = Repricer(session, rules, basis.priced_on)
     lines = session.execute(select(DraftLine).where(col(DraftLine.quote_id) == quote.id)).scalars().all()
     charged = tuple((line.sku, int(line.charged * _THOUSAND)) for line in lines)
     price = repricer.price_of(narrow_draft(json.loads(basis.money), charged))
     document: dict[str, Any] = json.loads(quote.workings)
+    document.pop("why", None)
     bill = document["bill"]
     for line in bill["lines"]:
         its, listed = repricer.unit_prices[line["sku"]], rules.price_list.lines[line["sku"]]
@@ -571,7 +606,19 @@ def _brought_up_to_date(session: Session, quote: Quote, basis: DraftBasis, book:
         "price_list_valid_from": rules.price_list.valid_from.isoformat(),
         "priced_on": basis.priced_on.isoformat(),
     }
-    return to_json(document)
+    survey = Survey.model_validate_json(quote.survey)
+    return UpToDate(document, survey, rules, _bill_of(bill), price)
+
+
+def _bill_of(document: dict[str, Any]) -> Bill:
+    """The bill that a document shows, as values again."""
+    lines = tuple(
+        BillLine(**(line | {name: Decimal(str(line[name])) for name in _DECIMALS})) for line in document["lines"]
+    )
+    return Bill(lines, document["cost_pence"], document["sell_pence"])
+
+
+_DECIMALS = tuple(name for name, kind in BillLine.__annotations__.items() if kind is Decimal)
 
 
 # --- the thread ---

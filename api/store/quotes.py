@@ -16,6 +16,7 @@ from models.records import (
     QuoteEvent,
     QuotePrices,
     QuoteState,
+    QuoteWhy,
     Variation,
 )
 
@@ -140,6 +141,16 @@ def keep_prices(session: Session, quote_id: str, *, price_list_version: str, bod
 def prices_of(session: Session, quote_id: str) -> QuotePrices | None:
     """The unit prices that a quote was made with."""
     return session.get(QuotePrices, quote_id)
+
+
+def keep_whys(session: Session, quote_id: str, *, body: bytes, sha256: str) -> None:
+    """Keep why the figures of a draft are what they are, in place of what was kept before."""
+    session.merge(QuoteWhy(quote_id=quote_id, body=body, sha256=sha256))
+
+
+def whys_of(session: Session, quote_id: str) -> QuoteWhy | None:
+    """Why the figures of a quote are what they are; None for one of an earlier release, whose document holds it."""
+    return session.get(QuoteWhy, quote_id)
 
 
 def approvals(session: Session, quote_id: str) -> list[QuoteApproval]:

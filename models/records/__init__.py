@@ -36,6 +36,7 @@ from models.records.quotes import (
     QuoteEvent as QuoteEvent,
     QuotePrices as QuotePrices,
     QuoteState as QuoteState,
+    QuoteWhy as QuoteWhy,
     Variation as Variation,
     VariationState as VariationState,
 )

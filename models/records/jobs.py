@@ -65,7 +65,7 @@ class SurveyPart(SQLModel, table=True):
 
 
 class PhotoRecord(SQLModel, table=True):
-    """The bytes of a photograph, 300 kB at most."""
+    """The bytes of a photograph, 300 kB at most, upright and without place, time or device. `sha256` is its ETag."""
 
     __tablename__ = "photo"
 
@@ -74,3 +74,6 @@ class PhotoRecord(SQLModel, table=True):
     media_type: str = Field(max_length=40)
     body: bytes = Field(sa_type=LargeBinary)
     updated_at: datetime = Field(sa_type=UtcStamp)
+    sha256: str = Field(default="", max_length=64)
+    width_px: int = 0
+    height_px: int = 0

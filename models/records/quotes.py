@@ -98,6 +98,19 @@ class QuotePrices(SQLModel, table=True):
     sha256: str = Field(max_length=64)
 
 
+class QuoteWhy(SQLModel, table=True):
+    """Why each figure of a quote is what it is, cost and all: JSON by path, apart so that rows of quotes stay narrow.
+
+    Written with the draft, again when it is re-priced, and never after issue: the sealed document holds `sha256`.
+    """
+
+    __tablename__ = "quote_why"
+
+    quote_id: str = Field(primary_key=True, foreign_key="quote.id", max_length=36)
+    body: bytes = Field(sa_type=PackedBytes)
+    sha256: str = Field(max_length=64)
+
+
 class QuoteApproval(SQLModel, table=True):
     """Somebody with the right to it lets a quote go out below the firm's margin floor, and why."""
 

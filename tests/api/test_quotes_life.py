@@ -18,8 +18,9 @@ from starlette.testclient import TestClient
 
 from api.app import create_api
 from api.security import create_api_key
+from api.services.repricing import work_off
 from api.settings import Settings
-from api.store import prices
+from api.store import prices, quotes
 from api.store.engine import reading, writing
 from models.document import COST_KEYS
 from models.pricing.rates import Rates
@@ -324,3 +325,62 @@ def test_no_cost_is_in_anything_that_sales_people_may_read(
         words = set(re.split(r"[\s\":;=()\[\]{}]+|,(?!\d{3}\b)", answer.text))
         assert not words & secret, f"{address} holds {sorted(words & secret)[:5]}"
     assert walked >= 10
+
+
+# --- the reasons ---
+
+
+def test_the_sealed_bytes_of_the_reasons_stay_apart_from_the_quote(
+    own: TestClient, new_job: Callable[..., str]
+) -> None:
+    """Each figure of an issued quote opens with what was used; the quote itself stays narrow."""
+    client, engine = own, own.app.state.engine  # type: ignore[attr-defined]
+    quote = issued(client, new_job(client, survey=True))
+    address = f"{API}/quotes/{quote['id']}"
+    assert "why" not in quote["document"] and "why" not in client.get(f"{address}/document").json()
+    whys = client.get(f"{address}/why").json()
+    head = json.loads(client.get(f"{address}/document").content)["quote"]
+    with reading(engine) as session:
+        kept = quotes.whys_of(session, quote["id"])
+        assert kept is not None
+        assert hashlib.sha256(kept.body).hexdigest() == kept.sha256 == head["why_sha256"]
+        assert json.loads(kept.body) == whys, "the owner sees all of it"
+        packed = session.execute(text("SELECT length(body) FROM quote_why")).scalar_one()
+        row = session.execute(text("SELECT length(workings) + length(document) FROM quote")).scalar_one()
+    assert len(kept.body) > 5 * packed and row < 200_000
+    for line in quote["document"]["bill"]["lines"]:
+        numbers = {one["name"]: one["value"] for one in whys[f"bill.lines.{line['line_id']}.sell_pence"]["numbers"]}
+        assert (numbers["sell_pence"], numbers["charged"]) == (line["sell_pence"], line["charged"])
+    head_id = client.post(f"{API}/price-lists", json={}).json()["id"]
+    client.post(f"{API}/price-lists/{head_id}/uplifts", json={"change_ratio": "0.5", "dry_run": False})
+    assert client.post(f"{API}/price-lists/{head_id}/publish", json={}).status_code == 200
+    assert client.get(f"{address}/why").json() == whys
+    assert client.get(f"{address}/verification").json()["why_holds"] is True
+    for statement in ("UPDATE quote_why SET sha256 = 'x'", "DELETE FROM quote_why"):
+        with pytest.raises(DBAPIError, match="stay"), writing(engine) as session:
+            session.execute(text(statement))
+
+
+def test_the_reasons_of_a_re_priced_draft_are_those_of_its_present_amounts(
+    own: TestClient, new_job: Callable[..., str]
+) -> None:
+    its = own.app.state  # type: ignore[attr-defined]
+    draft = drafted(own, new_job(own, survey=True))
+    address = f"{API}/quotes/{draft['id']}"
+    before = own.get(f"{address}/why").json()
+    head_id = own.post(f"{API}/price-lists", json={}).json()["id"]
+    own.post(f"{API}/price-lists/{head_id}/uplifts", json={"change_ratio": "0.07", "dry_run": False})
+    assert own.post(f"{API}/price-lists/{head_id}/publish", json={}).status_code == 200
+    work_off(its.engine, its.rules_book, now=lambda: its.settings.fixed_now, today=lambda: date(2026, 3, 2))
+    shown, whys = own.get(address).json(), own.get(f"{address}/why").json()
+    assert shown["total_pence"] > draft["total_pence"] and whys.keys() == before.keys()
+    changed = {path for path in whys if whys[path] != before[path]}
+    assert changed and all(path.startswith(("bill.", "price.")) for path in changed)
+    for line in shown["document"]["bill"]["lines"]:
+        its_numbers = {one["name"]: one["value"] for one in whys[f"bill.lines.{line['line_id']}.sell_pence"]["numbers"]}
+        assert its_numbers["sell_pence"] == line["sell_pence"]
+    total = {one["name"]: one["value"] for one in whys["price.total_pence"]["numbers"]}
+    assert total["total_pence"] == shown["total_pence"]
+    sealed = own.post(f"{address}/issue", json=accepting_all(shown))
+    assert sealed.status_code == 200, sealed.text[:300]
+    assert own.get(f"{address}/why").json() == whys

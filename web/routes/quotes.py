@@ -110,7 +110,7 @@ def show_why(
 ) -> Response:
     """Why a figure of a quote is what it is."""
     quote, job = _quote(session, viewer, quote_id)
-    document = life.shown_document(session, quote, job, book, sees_cost=viewer.sees_cost)
+    document = life.shown_document(session, quote, job, book, sees_cost=viewer.sees_cost, why=True)
     title = f"Quote {quote.number}" if quote.number else f"Draft quote · {job.label}"
     at = f"/quotes/{quote.id}"
     return why_page(
