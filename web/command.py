@@ -19,6 +19,7 @@ EPILOG = """examples:
   footing demo                        a demo with three invented houses at http://127.0.0.1:8700
   footing quote survey.json           design, day plan, bill and price in this terminal
   footing quote survey.json --flow-temp-c 45 --json > answer.json
+  footing quote survey.json --days --what-if      day sheets, and what rain or a late electrician would do
   FOOTING_SECRET_KEY=... footing serve --data-dir /var/lib/footing
 """
 
@@ -61,6 +62,8 @@ def _parser() -> argparse.ArgumentParser:
     quote = commands.add_parser("quote", help="work out one survey and print it; needs no server and no database")
     quote.add_argument("file", metavar="FILE.json", help='a survey, or {"survey": …, "choices": …}')
     quote.add_argument("--flow-temp-c", type=float, metavar="N", help="flow temperature at the coldest, in °C")
+    quote.add_argument("--days", action="store_true", help="also day sheets, pick lists and delivery checks")
+    quote.add_argument("--what-if", action="store_true", help="also rain, a damaged part, a late electrician; seconds")
     quote.add_argument("--json", action="store_true", help="print the document that the API answers")
     quote.set_defaults(run=_quote)
 
@@ -208,18 +211,29 @@ def _quote(given: argparse.Namespace) -> int:
     from models.estimate import estimate
 
     rules = rules_from_folder()
+    effort = "thorough" if given.days or given.what_if else "live"
     try:
-        worked_out = estimate(survey, choices, rules, today=date.today())
+        worked_out = estimate(survey, choices, rules, today=date.today(), effort=effort)
     except ValueError as error:
         raise Refusal("this survey cannot be worked out:", [str(error)]) from error
     document = estimate_document(worked_out)
+    from api.services.days import DAYS, WHAT_IF, papers_of, what_if_of
+    from api.services.rules import RulesBook
+
+    book = RulesBook(None)
+    papers = papers_of(document, book)
+    if given.days:
+        document[DAYS] = papers
+    if given.what_if:
+        document[WHAT_IF] = what_if_of(worked_out, book)
     if given.json:
         print(json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False))
         return 0
     from web.terminal import terminal_text
 
     _speak_utf_8()
-    print(terminal_text(document, shutil.get_terminal_size((100, 40)).columns))
+    said = papers["services_sentence"] if papers else ""
+    print(terminal_text(document, shutil.get_terminal_size((100, 40)).columns, off_said=said))
     return 0
 
 

@@ -33,6 +33,7 @@ from web.sentences import (
 from web.wording import (
     STRENGTH_TITLES,
     STRENGTH_WORDS,
+    day_words,
     figure,
     per_cent,
     plural,
@@ -98,11 +99,12 @@ def templates() -> Environment:
     }  # fmt: skip
     environment.globals |= {
         "static": static_address, "strength_words": STRENGTH_WORDS, "strength_titles": STRENGTH_TITLES,
-        "plural": plural, "price_lines": price_lines, "stage_words": stage_words, "emitter_words": emitter_words,
+        "plural": plural, "day_words": day_words, "price_lines": price_lines, "stage_words": stage_words,
+        "emitter_words": emitter_words,
         "equipment_words": equipment_words, "off_lines": off_lines, "before_lines": before_lines,
         "basis_lines": basis_lines, "price_figures": PRICE_FIGURES, "equipment_figures": EQUIPMENT_FIGURES,
         "off_figures": OFF_FIGURES,
-        "said": None, "version": None, "opened": "", "why_at": "",
+        "said": None, "version": None, "opened": "", "why_at": "", "wide": False,
     }  # fmt: skip
     return environment
 

@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from web.day_chart import day_strips
 from web.forms.words import label_of, label_of_field
 from web.wording import ACTION_WORDS, day_words, figure, per_cent, plural, pounds, quantity, sentence, words_of
 
@@ -308,3 +309,31 @@ def grouped(lines: Sequence[Document], key: str = "group") -> list[tuple[str, li
     for line in lines:
         groups.setdefault(line[key], []).append(line)
     return list(groups.items())
+
+
+def proof_words(plan: Document) -> str:
+    """Whether a bound proves the days of a plan."""
+    if "proven" not in plan:
+        return ""
+    if plan["proven"]:
+        return "No plan of these people can take fewer days."
+    return f"At least {plural(plan['lower_bound_days'], 'day')}; a shorter plan than this one is not ruled out."
+
+
+def what_if_rows(answers: Sequence[Document]) -> list[dict[str, Any]]:
+    """Each what-if as a title, what is said of it, and its plan by day where it differs from a plan that is shown."""
+    rows = []
+    for answer in answers:
+        title, _, said = answer["sentence"].partition(": ")
+        if answer.get("days_dry") is not None:
+            rain_days, _, said = said.partition(": ")
+            title = f"{title} ({rain_days})"
+        plan = answer["plan"]
+        rows.append(
+            {
+                "title": sentence(title), "said": f"{sentence(said)}.", "days": plan["days"],
+                "strips": day_strips(plan["tasks"], plan["dates"]) if plan["days"] is not None else [],
+                "source": answer["source"] if "runs" in answer else "",
+            }
+        )  # fmt: skip
+    return rows

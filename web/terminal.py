@@ -15,18 +15,34 @@ from web.sentences import (
     grouped,
     off_lines,
     price_lines,
+    proof_words,
     stage_words,
     vat_words,
+    what_if_rows,
 )
-from web.wording import STRENGTH_TITLES, figure, plural, pounds, quantity, sentence, unit_mark
+from web.wording import (
+    STRENGTH_TITLES,
+    figure,
+    people_words,
+    plural,
+    pounds,
+    quantity,
+    sentence,
+    unit_mark,
+    weekday_words,
+    words_of,
+)
 
 Document = Mapping[str, Any]
 Column = tuple[str, int, str]
 NARROWEST, WIDEST = 40, 110
 
 
-def terminal_text(document: Document, width: int) -> str:
-    """The whole document as lines of at most `width` characters (from 40 up), the heaviest news first."""
+def terminal_text(document: Document, width: int, *, off_said: str = "") -> str:
+    """The whole document as lines of at most `width` characters (from 40 up), the heaviest news first.
+
+    `off_said` is the customer's sentence about services. Day papers and what-ifs follow the plan where it holds them.
+    """
     width = max(NARROWEST, min(width, WIDEST))
     design, plan = document["design"], document["labour_plan"]
     blocks = [
@@ -38,7 +54,9 @@ def terminal_text(document: Document, width: int) -> str:
         _noise(design, width),
         _performance(design, width),
         _before(document["before_day_one"], width),
-        _plan(plan, width),
+        [*_plan(plan, width), *_wrap(off_said, width)],
+        _what_if(document.get("what_if"), width),
+        *_papers(document.get("days"), width),
         _bill(document["bill"], document["price"], width),
         *_findings(document["findings"], width, ("note",)),
         _price(document["price"], width),
@@ -235,8 +253,47 @@ def _plan(plan: Document | None, width: int) -> list[str]:
         lines.append(strip.title)
         for _, times, name, who in strip.lines:
             lines += _wrap(f"{times}  {name} · {who}", width, " " * 14, "  ")
+    lines += _wrap(proof_words(plan), width)
     lines += _facts(off_lines(plan), width)
     return lines
+
+
+def _what_if(answers: Sequence[Document] | None, width: int) -> list[str]:
+    if answers is None:
+        return []
+    lines = _heading("What if", width)
+    for row in what_if_rows(answers):
+        lines += _wrap(f"{row['title']}: {row['said']}", width, "  ", "* ")
+    return lines if answers else [*lines, "nothing to ask: there is no plan"]
+
+
+def _papers(papers: Document | None, width: int) -> Iterator[list[str]]:
+    """Delivery checks, then each day's sheets by trade, then what to bring."""
+    if papers is None:
+        return
+    if papers["delivery_checks"]:
+        lines = _heading("Delivery checks, before strip-out", width)
+        for check in papers["delivery_checks"]:
+            lines += _wrap(check, width, "    ", "[ ] ")
+        yield lines
+    for sheet in papers["sheets"]:
+        on = f", {weekday_words(sheet['on'])}" if sheet["on"] else ""
+        lines = _heading(f"Sheet of day {sheet['day']}{on}: {words_of(sheet['trade'])}", width)
+        lines += _wrap(f"{people_words(sheet['people'])}, {sheet['arrives']} to {sheet['leaves']}", width)
+        for line in sheet["lines"]:
+            on = " (goes on another day)" if line["goes_on"] else ""
+            said = f"{line['since']}–{line['until']}  {line['name']}{on} · {people_words(line['people'])}"
+            lines += _wrap(said, width, " " * 14, "  ")
+        for caution in sheet["cautions"]:
+            lines += _wrap(caution, width, "  ", "! ")
+        yield lines
+    for found in papers["pick_lists"]:
+        supplier = f": {found['supplier']}" if found.get("supplier") else ""
+        lines = _heading(f"To bring for day {found['day']}{supplier}", width)
+        for line in found["lines"]:
+            said = f"{quantity(line['bought'])} {unit_mark(line['unit'])} {line['description']} ({line['sku']})"
+            lines += _wrap(said, width, "    ", "[ ] ")
+        yield lines
 
 
 def _bill(bill: Document | None, price: Document | None, width: int) -> list[str]:

@@ -1,5 +1,6 @@
 """The office on a laptop: prices and rules through the pages, without a script."""
 
+import json
 import re
 from collections.abc import Callable, Iterator
 from datetime import UTC, date, datetime, timedelta
@@ -12,11 +13,13 @@ from fastapi.testclient import TestClient
 from pydantic import SecretStr
 
 from api import security
+from api.services.rule_sets import entries_of, headings_of
 from api.settings import Settings
 from api.startup import load_demo
-from api.store.seed_files import demo_households
+from api.store.seed_files import TABLES_OF_KIND, contents_of_folder, demo_households, rules_from_folder
 from models.records import Role
 from web.app import create_app
+from web.rule_tables import edited, sheets_of, with_sheet
 
 NOW = datetime(2026, 3, 2, 9, tzinfo=UTC)
 
@@ -133,7 +136,7 @@ def test_a_file_is_shown_ticked_taken_published_and_undone(office: TestClient) -
     assert "import of spring.csv" in draft.lower() and "2,980.00" in draft
     draft_address = taken.headers["location"].split("?")[0]
     published = follow(office, send(office, draft, f"{draft_address}/publish", valid_from="2026-03-02", firm="yes"))
-    assert "In force since 2026-03-02" in published
+    assert "In force since 2 March 2026" in published
     undone = follow(office, send(office, published, f"{draft_address}/undo"))
     assert "former prices hold again" in undone
     found = seen(office, f"/office/lists/{list_in_force(office)}?search=UNT-060")
@@ -179,26 +182,122 @@ def test_the_export_is_a_file_without_live_formulas(office: TestClient) -> None:
     assert not re.search(r'(?:^|,)"?[=+@]', answer.text.removeprefix("\ufeff"), re.MULTILINE)
 
 
+def rows_of(html: str, key: str) -> dict[str, str]:
+    """What a browser posts for an untouched table of a draft."""
+    forms = re.findall(r'<form method="post".*?</form>', html, re.DOTALL)
+    form = next(one for one in forms if f'value="{key}"' in one)
+    fields = dict(re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]*)"', form))
+    fields |= dict(re.findall(r'<input name="([^"]+)" value="([^"]*)"', form))
+    for name, options in re.findall(r'<select name="([^"]+)".*?>(.*?)</select>', form):
+        fields[name] = re.search(r'value="([^"]*)" selected|$', options)[1] or ""  # type: ignore[index]
+    return {name: unescape(value) for name, value in fields.items() if name != "csrf"}
+
+
+def place_of(fields: dict[str, str], value: str) -> str:
+    """The place of the row whose first cell holds a value."""
+    return next(name.partition(".")[0] for name, cell in fields.items() if cell == value and name.endswith(".0"))
+
+
+def rules_draft(office: TestClient, kind: str) -> tuple[str, str]:
+    answer = send(office, seen(office, f"/office/rules/{kind}"), f"/office/rules/{kind}/draft")
+    return answer.headers["location"], follow(office, answer)
+
+
 def test_rules_are_edited_row_by_row_tried_and_published(office: TestClient) -> None:
-    answer = send(office, seen(office, "/office/rules/stage_plans"), "/office/rules/stage_plans/draft")
-    address = answer.headers["location"]
-    html = follow(office, answer)
-    assert 'value="deposit_ratio"' in html
-    fields = dict(re.findall(r'<input name="(\d+\.\d+)" value="([^"]*)"', html))
-    place = next(name for name, value in fields.items() if value == "deposit_ratio")
-    cell = f"{place.split('.')[0]}.1"
-    common = {"headings": "entry,value", "rows": hidden(html, "rows")}
-    broken = send(office, html, f"{address}/tables/stages", **common, **fields | {cell: "2"})
-    assert broken.status_code == 422 and "deposit_ratio" in broken.text
-    saved = follow(office, send(office, html, f"{address}/tables/stages", **common, **fields | {cell: "0.2"}))
-    assert "Saved." in saved
-    tried = send(office, saved, f"{address}/effect")
-    assert tried.status_code == 200 and len(re.findall(r"<td>none", tried.text)) >= 3
+    address, html = rules_draft(office, "stage_plans")
+    assert "Deposit at signature, %" in html and "entry" not in html
+    fields = rows_of(html, "stages:")
+    # The deposit of the firm's files is a quarter, shown as 25 per cent.
+    cell = next(name for name, value in fields.items() if value == "25")
+    assert "“lots” is no number" in send(office, html, f"{address}/rows", **fields | {cell: "lots"}).text
+    broken = send(office, html, f"{address}/rows", **fields | {cell: "200"})
+    assert broken.status_code == 422 and 'value="200"' in broken.text
+    assert "Deposit at signature is 200 %" in broken.text and "deposit_ratio" not in broken.text
+    saved = follow(office, send(office, html, f"{address}/rows", **fields | {cell: "20"}))
+    # Saving shows before and after at once: totals stay, since only the stages differ.
+    assert "Saved." in saved and "Before and after" in saved and "Nothing changes on any of the" in saved
+    assert 'value="20"' in saved
     day = date(2026, 3, 2) + timedelta(days=30)
     done = follow(office, send(office, saved, f"{address}/publish", valid_from=day.isoformat()))
     assert "Published" in done
     put_aside = send(office, done, f"{address}/retire")
     assert put_aside.status_code == 303
+
+
+def test_a_dearer_hour_shows_what_each_house_would_cost(office: TestClient) -> None:
+    address, html = rules_draft(office, "rates")
+    fields = rows_of(html, "rates:labour")
+    place = place_of(fields, "engineer")
+    assert fields[f"{place}.1"] == "30.50" and fields[f"{place}.2"] == "38"
+    saved = follow(office, send(office, html, f"{address}/rows", **fields | {f"{place}.1": "32.50"}))
+    assert "Alder Row" in saved and re.search(r'class="more">\+£[0-9.]+', saved)
+    # £30.50 and £32.50 at a margin of 38 % of the selling price: 49.1935 and 52.4194 an hour, by hand.
+    hours = re.search(r"Labour, engineer: £([0-9,.]+) becomes £([0-9,.]+)", saved)
+    assert hours is not None
+    before, after = (float(one.replace(",", "")) for one in hours.groups())
+    assert after / before == pytest.approx(52.4194 / 49.1935, rel=1e-4)
+    send(office, saved, f"{address}/retire")
+
+
+def test_lines_are_added_and_deleted_in_a_register(office: TestClient) -> None:
+    address, html = rules_draft(office, "rates")
+    fields = rows_of(html, "rates:excluded")
+    place = place_of(fields, "Carpets and fitted floors taken up and laid again")
+    new = {"new0.shown": "1", "new0.0": "Moving furniture", "new0.1": "the customer"}
+    saved = follow(office, send(office, html, f"{address}/rows", **fields | new | {f"{place}.away": "yes"}))
+    after = rows_of(saved, "rates:excluded")
+    assert "Moving furniture" in after.values()
+    assert "Carpets and fitted floors taken up and laid again" not in after.values()
+    # The same form again is older than what stands now.
+    assert send(office, html, f"{address}/rows", **fields).status_code == 412
+    send(office, saved, f"{address}/retire")
+
+
+def test_a_wrong_name_in_a_recipe_is_said_beside_its_row_and_nothing_typed_is_lost(office: TestClient) -> None:
+    address, _ = rules_draft(office, "recipes")
+    html = seen(office, f"{address}?table=recipes&find=controller")
+    fields = rows_of(html, "recipes")
+    # Only rows that hold the word are on the page, and what a part is stands beside its SKU.
+    places = {name.partition(".")[0] for name in fields if name.endswith(".shown") and not name.startswith("new")}
+    assert 0 < len(places) < 5 and "Controller with outdoor sensor" in html
+    place = place_of(fields, "sku:UNT-CTL")
+    refused = send(office, html, f"{address}/rows", **fields | {f"{place}.2": "unicorns", f"{place}.3": "7"})
+    assert refused.status_code == 422
+    marked = refused.text[refused.text.index('<tr class="bad">') :]
+    assert marked.index("unicorns") < marked.index("There is no quantity &#39;unicorns&#39;")
+    assert 'value="7"' in refused.text
+    again = rows_of(refused.text, "recipes") | {f"{place}.2": "one", f"{place}.3": "1"}
+    saved = send(office, refused.text, f"{address}/rows", **again)
+    assert saved.status_code == 303
+    whole = rows_of(seen(office, f"{address}?table=recipes"), "recipes")
+    rows = sum(name.endswith(".shown") and not name.startswith("new") for name in whole)
+    assert rows == len(rules_from_folder().recipes)
+    send(office, seen(office, address), f"{address}/retire")
+
+
+@pytest.mark.parametrize("kind", list(TABLES_OF_KIND))
+def test_an_untouched_table_saves_as_it_was(office: TestClient, kind: str) -> None:
+    content = contents_of_folder()[kind]
+    for sheet in sheets_of(content, headings_of):
+        fields = {f"{row.place}.shown": "1" for row in sheet.rows}
+        fields |= {f"{row.place}.{number}": cell for row in sheet.rows for number, cell in enumerate(row.cells)}
+        assert with_sheet(content, edited(sheet, fields)) == content, sheet.key
+        assert all(column.heading and "_" not in column.heading for column in sheet.columns)
+
+
+def test_every_value_of_a_document_is_on_some_table(office: TestClient) -> None:
+    for kind in ("rates", "stage_plans", "crews", "calendars"):
+        content = contents_of_folder()[kind]
+        for table, document in content.items():
+            if isinstance(document, dict):
+                cells = [cell for one in sheets_of(content, headings_of) for row in one.rows for cell in row.cells]
+                for entry in entries_of(document):
+                    if "_ratio" not in entry["entry"] and entry["value"] not in ("[]", "null"):
+                        assert any(entry["value"] in cell for cell in cells), entry
+                changed = json.loads(json.dumps(document))
+                changed["brand_new_entry"] = "x"
+                fresh = sheets_of(content | {table: changed}, headings_of)
+                assert any(row.cells[0] == "Brand new entry" for one in fresh for row in one.rows)
 
 
 def test_a_row_that_names_something_unknown_is_refused_with_its_row(office: TestClient) -> None:

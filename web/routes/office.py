@@ -5,6 +5,7 @@ from collections.abc import Callable
 from datetime import date
 from decimal import Decimal
 from typing import Annotated, Any
+from urllib.parse import quote
 
 from fastapi import APIRouter, Depends, Query, Request
 from fastapi.responses import Response
@@ -19,13 +20,14 @@ from api.services import price_imports, price_lists, repricing, rule_sets as rul
 from api.services.price_lists import draft_for, list_for
 from api.services.repricing import wake_after_commit
 from api.services.rule_sets import set_for
+from api.services.rules import RulesBook
 from api.store import prices, rule_sets
-from api.store.seed_files import TABLES_OF_KIND
 from api.versions import etag
 from models.catalogue.imports import TICK_ABOVE_RATIO, Uplift, cells_of, decimal_of, export_csv
 from models.catalogue.prices import COLUMNS, UNITS
 from models.records import PriceListRecord, RuleSetRecord
 from web.pages import Form, OwnForm, Viewer, page, to
+from web.rule_tables import NotTaken, Sheet, edited, known_names, sheets_of, with_fault, with_sheet
 
 router = APIRouter(prefix="/office", include_in_schema=False)
 LINES_A_PAGE = 100
@@ -46,6 +48,14 @@ COLUMN_WORDS = {
     "lead_time_days": "Lead time, days", "held": "Where it is held", "margin_class": "Margin class",
     "vat_class": "VAT class", "sales_nominal": "Sales nominal", "charged_by": "Charged by", "role": "Role",
     "attributes": "Attributes", "ends_on": "Sold until", "substitute": "Substitute", "priced_on": "Price confirmed on",
+}  # fmt: skip
+COLUMN_HINTS = {
+    "sku": "the name of the line for good; always needed", "unit": "each, m, m2, kg, bag and so on",
+    "pack_size": "how many of the unit come in one pack", "cost_gbp": "of one unit, not of a pack: 12.50",
+    "held": "van_stock, stock or order", "margin_class": "as in rates and margins",
+    "vat_class": "installed, goods_only or outside_scope", "charged_by": "pack or measure",
+    "attributes": "what a recipe looks for: od_mm=28 wall_mm=0.9", "ends_on": "2026-09-30; empty for no end",
+    "substitute": "SKU of what takes its place", "priced_on": "2026-05-01; empty for today where the cost changes",
 }  # fmt: skip
 CHOICES = {
     "held": ("van_stock", "stock", "order"),
@@ -93,7 +103,8 @@ def _list_page(
     added, changed = price_lists.changes_since_base(session, head) if head.state == prices.DRAFT else ((), ())
     stale = price_lists.stale(session, head, days=STALE_DAYS, today=today)
     return page(
-        "office/list.html", viewer, status=422 if fault else 200, head=head, base=base, lines=found[:LINES_A_PAGE],
+        "office/list.html", viewer, wide=True, status=422 if fault else 200, head=head, base=base,
+        lines=found[:LINES_A_PAGE],
         next_page=cursor_of(found[LINES_A_PAGE - 1].sku) if len(found) > LINES_A_PAGE else None, search=words,
         state_words=STATE_WORDS, added=added, changed=changed, most_shown=MOST_SHOWN, fault=fault, said=said or None,
         in_force=prices.list_in_force(session, today) == head.id, today=today, stale_count=len(stale),
@@ -162,7 +173,8 @@ def make_draft(
     head = price_lists.make_draft(
         session, viewer, list_for(session, list_id), note=form.get("note", "").strip()[:200], now=now, today=today
     )
-    return to(f"/office/lists/{head.id}")
+    sku = form.get("sku", "")
+    return to(f"/office/lists/{head.id}/lines/{quote(sku, safe='')}" if sku else f"/office/lists/{head.id}")
 
 
 @router.get("/lists/{list_id}/lines/{sku}")
@@ -232,8 +244,9 @@ def ask_import(session: ReadSession, viewer: Editor, list_id: str) -> Response:
 def _import_page(viewer: Actor, head: PriceListRecord, **more: Any) -> Response:
     context = {"plan": None, "text": "", "file_name": "", "fault": "", "ticked": frozenset(), **more}
     return page(
-        "office/import.html", viewer, status=422 if context["fault"] else 200, head=head, cost=_cost,
-        tick_above_ratio=TICK_ABOVE_RATIO, most_shown=MOST_SHOWN, column_words=COLUMN_WORDS, columns=COLUMNS, **context,
+        "office/import.html", viewer, wide=True, status=422 if context["fault"] else 200, head=head, cost=_cost,
+        tick_above_ratio=TICK_ABOVE_RATIO, most_shown=MOST_SHOWN, column_words=COLUMN_WORDS, columns=COLUMNS,
+        column_hints=COLUMN_HINTS, **context,
     )  # fmt: skip
 
 
@@ -290,7 +303,11 @@ def uplift(
         return _list_page(session, viewer, head, today, fault=str(fault).capitalize())
     try:
         if form.get("apply") == "yes":
-            head = draft_for(session, viewer, list_id, _edition(form))
+            if head.state == prices.DRAFT:
+                head = draft_for(session, viewer, list_id, _edition(form))
+            else:
+                note = f"{form.get('per_cent', '')} % on {wanted.supplier or wanted.group or 'all suppliers'}"[:200]
+                head = price_lists.make_draft(session, viewer, head, note=note, now=now, today=today)
             price_lists.apply_uplift(session, viewer, head, wanted, now=now, today=today)
             return to(f"/office/lists/{head.id}?said=saved")
         changes = price_lists.preview_uplift(session, head, wanted, today=today)
@@ -299,7 +316,7 @@ def uplift(
             raise
         return _list_page(session, viewer, head, today, fault=problem.detail.capitalize())
     return page(
-        "office/uplift.html", viewer, head=head, changes=changes, form=form, steps=dict(STEPS), cost=_cost,
+        "office/uplift.html", viewer, wide=True, head=head, changes=changes, form=form, steps=dict(STEPS), cost=_cost,
         most_shown=MOST_SHOWN,
     )  # fmt: skip
 
@@ -313,7 +330,7 @@ def show_stale(
     head = list_for(session, list_id)
     found = price_lists.stale(session, head, days=days, today=today)
     since = prices.first_held_on(session, head)
-    return page("office/stale.html", viewer, head=head, lines=found, days=days, cost=_cost, since=since)
+    return page("office/stale.html", viewer, wide=True, head=head, lines=found, days=days, cost=_cost, since=since)
 
 
 @router.post("/lists/{list_id}/stale")
@@ -412,40 +429,80 @@ def make_rules_draft(
     return to(f"/office/rules/{kind}/{head.id}")
 
 
-def _tables(content: dict[str, Any], shown: str) -> list[dict[str, Any]]:
-    tables = []
-    for name, value in content.items():
-        rows = value if isinstance(value, list) else rules_service.entries_of(value)
-        headings = rules_service.headings_of(name, rows)
-        tables.append({"name": name, "rows": rows, "headings": headings, "open": name == shown})
-    return tables
-
-
 def _set_page(
-    session: Session, viewer: Actor, head: RuleSetRecord, today: date, *, shown: str = "", fault: str = "",
-    said: str = "", typed: dict[str, str] | None = None, effect: Any = None,
+    session: Session, viewer: Actor, head: RuleSetRecord, book: RulesBook, today: date, *, shown: str = "",
+    fault: str = "", said: str = "", typed: Sheet | None = None, csv: str = "", find: str = "", effect: bool = False,
 ) -> Response:  # fmt: skip
     content = json.loads(head.content)
-    shown = shown if shown in content else next(iter(TABLES_OF_KIND[head.kind]))
-    as_csv = {name: rules_service.table_csv(content, name).decode("utf-8-sig") for name in content}
+    sheets = sheets_of(content, rules_service.headings_of)
+    there = {sheet.key: sheet for sheet in sheets}
+    shown = shown if shown in there else sheets[0].key
+    editing = head.state == rule_sets.DRAFT
+    # A long table stands alone while it is edited; the tables of a document are short and stand together.
+    alone = editing and isinstance(content[there[shown].table], list)
+    visible = [there[shown]] if alone else [one for one in sheets if not editing or ":" in one.key]
+    if typed is not None:
+        visible = [typed if sheet.key == typed.key else sheet for sheet in visible]
+    list_id = prices.list_in_force(session, today) if head.kind == "recipes" and editing else None
+    lines = [] if list_id is None else prices.price_lines(session, list_id, after_sku="", limit=1000, search="")
+    names = known_names(content, {line.sku: line.description for line in lines}) if alone else {}
+    as_csv = rules_service.table_csv(content, there[shown].table).decode("utf-8-sig") if alone else ""
+    rows = rules_service.effect(session, head, book, today=today) if effect and not fault else None
     return page(
-        "office/rules.html", viewer, status=422 if fault else 200, head=head, title=KIND_WORDS[head.kind][0],
-        tables=_tables(content, shown), shown=shown, as_csv=as_csv | (typed or {}), fault=fault, said=said or None,
-        state_words=STATE_WORDS, today=today, effect=effect,
+        "office/rules.html", viewer, status=422 if fault else 200, wide=True, head=head,
+        title=KIND_WORDS[head.kind][0], sheets=sheets, visible=visible, shown=shown, alone=alone, as_csv=csv or as_csv,
+        csv_open=bool(csv), names=names, means=names.get("tasks", {}) | names.get("parts", {}), fault=fault,
+        said=said or None,
+        state_words=STATE_WORDS, today=today, effect=rows, find=find, editing=editing,
         has_former=rule_sets.published_before(session, head) is not None,
     )  # fmt: skip
 
 
 @router.get("/rules/{kind}/{set_id}")
 def show_set(
-    session: ReadSession, viewer: Editor, kind: str, set_id: str, today: Today, table: Text = "", said: Text = ""
-) -> Response:
-    """A version of a kind of rules, table by table."""
-    words = {"saved": "Saved. See below what it would change before you publish it.",
+    session: ReadSession, viewer: Editor, book: RulesBookDep, kind: str, set_id: str, today: Today, table: Text = "",
+    said: Text = "", find: Text = "", effect: Annotated[bool, Query()] = False,
+) -> Response:  # fmt: skip
+    """A version of a kind of rules, table by table; with `effect`, before and after."""
+    words = {"saved": "Saved. Below is what it would change; nothing is worked out by it before you publish it.",
              "published": "Published. Open drafts of quotes are being looked at again.",
              "undone": "The former version holds again, as this new one."}  # fmt: skip
     head = set_for(session, kind, set_id)
-    return _set_page(session, viewer, head, today, shown=table, said=words.get(said, ""))
+    effect = effect and head.state == rule_sets.DRAFT
+    return _set_page(
+        session, viewer, head, book, today, shown=table, said=words.get(said, ""), find=find.strip(), effect=effect
+    )
+
+
+@router.post("/rules/{kind}/{set_id}/rows")
+def save_rows(
+    session: WriteSession, viewer: Editor, form: OwnForm, book: RulesBookDep, kind: str, set_id: str, now: Now,
+    today: Today,
+) -> Response:  # fmt: skip
+    """Save a table of a draft from the cells of its rows. A row that cannot be taken stands there with the reason."""
+    head = draft_for_rules(session, viewer, kind, set_id, form)
+    content = json.loads(head.content)
+    key, find = form.get("sheet", ""), form.get("find", "")[:200]
+    sheet = next((one for one in sheets_of(content, rules_service.headings_of) if one.key == key), None)
+    if sheet is None:
+        raise Problem(404, "not_found", "there is no such table")
+    typed = edited(sheet, form)
+    try:
+        rules_service.save(session, viewer, head, with_sheet(content, typed), book, now=now, today=today)
+    except NotTaken as refusal:
+        for place, why in refusal.rows.items():
+            typed.rows[place].fault = why
+    except Problem as problem:
+        if problem.status != 422:
+            raise
+        typed = with_fault(typed, problem.detail)
+    else:
+        more = f"&find={quote(find)}" if find else ""
+        return to(f"/office/rules/{kind}/{set_id}?table={quote(key)}&said=saved&effect=true{more}#effect")
+    fault = "Nothing was saved: see the row that is marked"
+    if typed.fault:
+        fault = f"Nothing was saved: {typed.fault}"
+    return _set_page(session, viewer, head, book, today, shown=key, fault=fault, typed=typed, find=find)
 
 
 @router.post("/rules/{kind}/{set_id}/tables/{table}")
@@ -453,53 +510,26 @@ def save_table(
     session: WriteSession, viewer: Editor, form: OwnForm, book: RulesBookDep, kind: str, set_id: str, table: str,
     now: Now, today: Today,
 ) -> Response:  # fmt: skip
-    """Save a table of a draft: from the cells of its rows, or from pasted CSV."""
+    """Save a table of a draft from pasted CSV."""
     head = draft_for_rules(session, viewer, kind, set_id, form)
     content = json.loads(head.content)
     if table not in content:
         raise Problem(404, "not_found", "there is no such table")
-    data = form["csv"].encode() if "csv" in form else _csv_of_cells(form)
+    csv = form.get("csv", "")
     try:
-        changed = rules_service.with_table(kind, content, table, data)
+        changed = rules_service.with_table(kind, content, table, csv.encode())
         rules_service.save(session, viewer, head, changed, book, now=now, today=today)
     except Problem as problem:
         if problem.status != 422:
             raise
-        return _set_page(
-            session, viewer, head, today, shown=table, fault=problem.detail, typed={table: data.decode("utf-8-sig")}
-        )
-    return to(f"/office/rules/{kind}/{set_id}?table={table}&said=saved#effect")
+        fault = f"Nothing was saved: {problem.detail}"
+        return _set_page(session, viewer, head, book, today, shown=table, fault=fault, csv=csv)
+    return to(f"/office/rules/{kind}/{set_id}?table={table}&said=saved&effect=true#effect")
 
 
 def draft_for_rules(session: Session, viewer: Actor, kind: str, set_id: str, form: Form) -> RuleSetRecord:
     """The draft that a form changes, locked."""
     return rules_service.draft_for(session, viewer, kind, set_id, _edition(form))
-
-
-def _csv_of_cells(form: Form) -> bytes:
-    """The rows of a form as CSV: cells are named row.column; a row with the field row.away ticked is left out, and so
-    are new rows in which nothing was written."""
-    headings = form.get("headings", "").split(",")
-    count = form.get("rows", "")
-    number = int(count) if count.isdigit() and len(count) < 6 else 0
-    rows = []
-    for row in range(number):
-        cells = [form.get(f"{row}.{place}", "").strip() for place in range(len(headings))]
-        if form.get(f"{row}.away") != "yes" and any(cells):
-            rows.append(dict(zip(headings, cells, strict=True)))
-    if not rows:
-        return (",".join(headings) + "\r\n").encode()
-    return rules_service.table_csv({"rows": rows}, "rows")
-
-
-@router.post("/rules/{kind}/{set_id}/effect")
-def show_effect(
-    session: ReadSession, viewer: Editor, form: OwnForm, book: RulesBookDep, kind: str, set_id: str, today: Today
-) -> Response:
-    """Before and after on the demo households and on the last twenty quotes."""
-    head = set_for(session, kind, set_id)
-    effect = rules_service.effect(session, head, book, today=today)
-    return _set_page(session, viewer, head, today, effect=effect)
 
 
 @router.post("/rules/{kind}/{set_id}/publish")
@@ -517,7 +547,7 @@ def publish_rules(
     fault = _tried(session, request, done)
     if fault:
         session.expire_all()
-        return _set_page(session, viewer, set_for(session, kind, set_id), today, fault=fault)
+        return _set_page(session, viewer, set_for(session, kind, set_id), book, today, fault=fault)
     return to(f"/office/rules/{kind}/{set_id}?said=published")
 
 
