@@ -6,8 +6,9 @@ from typing import Any
 from pydantic import BaseModel, ConfigDict, Field
 
 _SENTENCE = (
-    "During the works these are off: the heating from Monday 11 January 2027 at 13:06 to Wednesday 13 January 2027 at "
-    "15:30, 2 nights. All times are planned and may move a little."
+    "During the works, Monday 11 January to Friday 15 January 2027, these are off: the heating from Monday 11 January "
+    "at 09:14 to Thursday 14 January at 14:46 (3 nights); the hot water on Friday 15 January from 11:04 to 11:40. "
+    "Times are planned and may move a little."
 )
 _WHAT_IF = (
     "the cylinder is damaged on delivery and replaced on day 2 at 10:00: costs a day: working half an hour longer each "

@@ -233,11 +233,10 @@ def delivery_checks(plan: LabourPlan, lists: Sequence[PickList]) -> tuple[str, .
     strip = _first_strip(plan)
     if strip is None:
         return ()
-    before = (
-        f"before strip-out starts (day {strip.start.day}, {strip.start.at}: {strip.name[:1].lower()}{strip.name[1:]})"
-    )
+    start = f"day {strip.start.day}, {strip.start.at}: {strip.name[:1].lower()}{strip.name[1:]}"
     checks = [
-        f"Unpack and look at what came {before}: dents, leaks, right size and hand, all parts of the pick list.",
+        f"Before strip-out starts ({start}), unpack what came and look: dents, leaks, right size and hand, all parts "
+        "of the pick list.",
         "Compare the plates of the outdoor unit and the cylinder with the quote.",
         "Anything damaged or missing: photograph it, ring the supplier and the office, and leave the old heating on.",
     ]
@@ -263,24 +262,46 @@ def services_sentence(plan: LabourPlan) -> str:
     for service, words in _SERVICES_IN_WORDS.items():
         windows = [window for window in plan.services if window.service == service]
         if windows:
-            parts.append(f"{words} {' and '.join(_window(plan, window) for window in windows)}")
+            parts.append(f"{words} {_windows(plan, windows)}")
     if not parts:
         return "No service is off during the works."
-    return f"During the works these are off: {'; '.join(parts)}. All times are planned and may move a little."
+    return f"During the works{_span(plan)} these are off: {'; '.join(parts)}. Times are planned and may move a little."
 
 
-def _window(plan: LabourPlan, window: ServiceWindow) -> str:
-    if window.off.day == window.on.day and not window.overnight:
-        return f"on {_day(plan, window.off.day)} from {window.off.at} to {window.on.at}"
-    nights = f", {window.overnight} {'night' if window.overnight == 1 else 'nights'}" if window.overnight else ""
-    return (
-        f"from {_day(plan, window.off.day)} at {window.off.at} to {_day(plan, window.on.day)} at {window.on.at}{nights}"
-    )
+def _windows(plan: LabourPlan, windows: Sequence[ServiceWindow]) -> str:
+    """The windows in a row, those of one day under one name of the day."""
+    said: list[str] = []
+    day = 0
+    for window in windows:
+        if window.off.day == window.on.day and not window.overnight:
+            times = f"from {window.off.at} to {window.on.at}"
+            said.append(times if window.off.day == day else f"on {_day(plan, window.off.day)} {times}")
+            day = window.off.day
+        else:
+            nights = f" ({window.overnight} {'night' if window.overnight == 1 else 'nights'})"
+            said.append(
+                f"from {_day(plan, window.off.day)} at {window.off.at} to {_day(plan, window.on.day)} at "
+                f"{window.on.at}{nights if window.overnight else ''}"
+            )
+            day = window.on.day
+    return " and ".join(said)
+
+
+def _span(plan: LabourPlan) -> str:
+    """From which day to which the works last, with the year, where the start is known."""
+    if not plan.dates:
+        return ""
+    first, last = plan.dates[0], plan.dates[-1]
+    end = f"{last:%A} {last.day} {last:%B %Y}"
+    if first == last:
+        return f" on {end},"
+    year = f" {first:%Y}" if first.year != last.year else ""
+    return f", {first:%A} {first.day} {first:%B}{year} to {end},"
 
 
 def _day(plan: LabourPlan, day: int) -> str:
     on = _on(plan, day)
-    return f"day {day}" if on is None else f"{on:%A} {on.day} {on:%B %Y}"
+    return f"day {day}" if on is None else f"{on:%A} {on.day} {on:%B}"
 
 
 def _on(plan: LabourPlan, day: int) -> date | None:

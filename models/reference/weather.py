@@ -17,6 +17,10 @@ SOURCE = Source(
 RAIN_FILE = "rain_days.csv"
 REGIONS_FILE = "rain_regions.csv"
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+_MONTHS_IN_FULL = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+    "December",
+)  # fmt: skip
 _DAYS = (31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 """A February has 28.25 days on average, leap years in."""
 _NATIONS = {
@@ -41,11 +45,11 @@ class RainRegion:
 
     def month_said(self, month: int) -> str:
         """The region and a month (1 to 12) by name."""
-        return f"{self.name} in {_MONTHS[month - 1]}"
+        return f"{self.name} in {_MONTHS_IN_FULL[month - 1]}"
 
     def said(self, month: int) -> str:
         """What the table says of a month (1 to 12), in words."""
-        days = f"{self.rain_days[month - 1]:.1f} days with 1 mm of rain or more in {_MONTHS[month - 1]}"
+        days = f"{self.rain_days[month - 1]:.1f} days with 1 mm of rain or more in {_MONTHS_IN_FULL[month - 1]}"
         if month in self.between:
             return f"{self.name}: {days}, not read but taken between the months before and after"
         return f"{self.name}: {days}"

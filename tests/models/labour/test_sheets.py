@@ -126,5 +126,7 @@ def test_the_customer_reads_day_and_hour_and_dates_where_they_are_known(planned:
     )
     assert "the power on day 2 from" in said and "the cold water" not in said
     dated = services_sentence(planned("straightforward", starts_on=date(2026, 3, 2)))
-    assert "2 March 2026" in dated and "night" in dated
+    # the first working day is Monday 2 March 2026, by a calendar
+    assert dated.startswith("During the works, Monday 2 March to ") and " March 2026, these are off: " in dated
+    assert "night" in dated
     assert "no plan yet" in services_sentence(planned("straightforward", crew=1))
