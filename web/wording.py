@@ -19,6 +19,11 @@ QUOTE_WORDS = {
     "lapsed": "lapsed",
     "superseded": "replaced by a later quote",
 }
+EVENT_WORDS = {
+    "drafted": "drafted", "issued": "issued", "accepted": "accepted", "declined": "declined",
+    "withdrawn": "withdrawn", "lapsed": "lapsed", "superseded": "replaced by a later quote",
+    "varied": "a variation was decided",
+}  # fmt: skip
 ACTION_WORDS = {
     "keep": "keep",
     "swap": "swap",

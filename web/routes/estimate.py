@@ -1,6 +1,7 @@
 """The estimate page: the choices, and everything that follows from them."""
 
 from datetime import date
+from decimal import Decimal
 from typing import Annotated, Any
 from urllib.parse import urlencode
 
@@ -20,7 +21,7 @@ from models.survey import Survey
 from models.takeoff.quantities import EXTRAS
 from web.day_chart import day_strips
 from web.forms.faults import fault_lines
-from web.forms.fields import Options, form_of, part_from_form, well_typed
+from web.forms.fields import Options, form_of, number_text, part_from_form, well_typed
 from web.forms.words import choice_words, label_of, label_of_field, unit_of
 from web.pages import Form, OwnForm, Viewer, page, to
 from web.routes.jobs import job_for, missing_lines
@@ -75,6 +76,8 @@ def as_fields(typed: dict[str, Any]) -> dict[str, str]:
     for name, value in typed.items():
         if isinstance(value, list):
             fields |= {f"{name}.shown": "1", **{f"{name}.{one}": "yes" for one in value}}
+        elif isinstance(value, int | float | Decimal):
+            fields[name] = number_text(value, per_cent=name.endswith("_ratio"))
         else:
             fields[name] = str(value)
     return fields

@@ -4,6 +4,7 @@ import json
 from datetime import datetime
 from decimal import Decimal, InvalidOperation
 from typing import Any
+from urllib.parse import urlencode
 
 from fastapi import APIRouter
 from fastapi.responses import Response
@@ -19,11 +20,12 @@ from api.services.repricing import basis_of, choice_words
 from api.services.rules import RulesBook
 from api.store import jobs, quotes
 from models.document import without_cost
+from models.estimate import Choices
 from models.pricing.variation import REASONS
 from models.records import Job, Quote, QuoteState, VariationState
 from web.pages import Form, OwnForm, Viewer, page, to
-from web.routes.estimate import Bare, Of, answer_context, why_page
-from web.wording import QUOTE_WORDS, day_words, sentence
+from web.routes.estimate import Bare, Of, answer_context, as_fields, why_page
+from web.wording import EVENT_WORDS, QUOTE_WORDS, day_words, sentence, words_of
 
 router = APIRouter(include_in_schema=False)
 _ANSWERS = {"accept": QuoteState.ACCEPTED, "decline": QuoteState.DECLINED, "withdraw": QuoteState.WITHDRAWN}
@@ -49,12 +51,19 @@ def _page(
     status: int = 200,
 ) -> Response:  # fmt: skip
     document = life.shown_document(session, quote, job, book, sees_cost=viewer.sees_cost)
-    asks = [
-        {**finding, "typed": form.get(f"ask.{number}.reason", "")}
-        for number, finding in enumerate(one for one in document["findings"] if one["strength"] == "ask")
-    ]
     varied = quotes.variations(session, quote.id)
     former = quotes.issued_before(session, quote)
+    said_before = {} if former is None else {
+        (one.code, one.where): one.reason for one in quotes.acceptances(session, former.id)
+    }
+    asks = [
+        {
+            **finding,
+            "typed": form.get(f"ask.{number}.reason", said_before.get((finding["code"], finding["where"]), "")),
+            "before": (finding["code"], finding["where"]) in said_before,
+        }
+        for number, finding in enumerate(one for one in document["findings"] if one["strength"] == "ask")
+    ]  # fmt: skip
     return page(
         "quote.html", viewer, status=status, quote=quote, job=job, document=document, asks=asks, fault=fault,
         by=form.get("by", viewer.name), state_words=_state_words(quote), party=jobs.party_of(session, job),
@@ -64,9 +73,36 @@ def _page(
         needs_approval=bool((document["price"] or {}).get("needs_approval")),
         approvals=quotes.approvals(session, quote.id), reasons=REASONS, typed=_typed_variation(form),
         choices_now=choice_words(basis_of(session, quote.id)) if quote.state == QuoteState.DRAFTED else (),
+        accepted=quotes.acceptances(session, quote.id), events=_events(session, quote),
+        revise_at=_revise_at(quote, job), missing=bool(fault) and status == 422,
         stamp=_stamp, day_words=day_words, why_at=f"/quotes/{quote.id}/why?of=", **_price_choice(session, quote),
         **answer_context(document),
     )  # fmt: skip
+
+
+def _events(session: Session, quote: Quote) -> list[tuple[str, str, str]]:
+    """What happened to a quote: (when, what by whom, why), in order."""
+    return [
+        (
+            _stamp(one.at),
+            f"{sentence(EVENT_WORDS.get(one.event, words_of(one.event)))}{f' by {one.by}' if _is_name(one.by) else ''}",
+            one.reason,
+        )
+        for one in quotes.events_of(session, quote.id)
+    ]  # fmt: skip
+
+
+def _is_name(by: str) -> bool:
+    """Events keep a person's name, or the id of the user or key that acted."""
+    return bool(by) and ":" not in by
+
+
+def _revise_at(quote: Quote, job: Job) -> str:
+    """The estimate of the survey as it is now at the choices of a quote: where a revision is drafted."""
+    choices = Choices.model_validate_json(quote.choices).model_dump(exclude_defaults=True, exclude={"priced_on"})
+    choices = {name: list(value) if isinstance(value, tuple) else value for name, value in choices.items()}
+    query = urlencode(as_fields(choices))
+    return f"/jobs/{job.id}/estimate?{query}" if query else f"/jobs/{job.id}/estimate"
 
 
 def _price_choice(session: Session, quote: Quote) -> dict[str, Any]:
