@@ -30,8 +30,8 @@ from models.labour.schedule import (
 
 Effort = Literal["live", "thorough"]
 
-_PASSES = 450
-"""Passes over the tasks that a thorough search may take: about 40 ms."""
+_PASSES = 520
+"""Passes over the tasks that a thorough search may take: about 50 ms."""
 _DAY_TRIES: tuple[int, ...] = (2, 8, 20, *(30,) * 30)
 _SHARE_FOR_DAYS = 1.0
 _SHARE_BEFORE_SERVICES = 0.5
@@ -420,6 +420,10 @@ def _shorter_services(
             if attempt.floor >= best.rank[1]:
                 continue
             if search.spent < _PASSES:
+                if not attempt.number:
+                    search.spent += _COST_OF_LOAD
+                    if _overloaded(search.job, groups, attempt.room.first, attempt.room.last):
+                        continue
                 placing = attempt.tried(target_tries)
                 if placing is not None:
                     best = _pooled(search, pool, placing, attempt)

@@ -11,7 +11,7 @@ import csv
 import json
 import random
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from decimal import Decimal
 from math import gcd
@@ -324,12 +324,21 @@ class Tally:
     proven_close: int = 0
     open: int = 0
     open_close: int = 0
+    only_ours: int = 0
+    far: list[int] = field(default_factory=list)
+
+    @property
+    def close_ratio(self) -> float:
+        """The part of all jobs whose hours are within 5 % of the best that anybody knows."""
+        count = self.proven + self.open + self.only_ours
+        return (count - len(self.far)) / count
 
     def said(self) -> str:
         return (
             f"days: fewer possible {self.fewer or 'nowhere'}, not decided in time {self.unknown_days or 'none'}"
             f"; hours without services within 5 %: {self.proven_close} of {self.proven} where the solver proved the "
-            f"best, {self.open_close} of {self.open} against the best that it found within the limit"
+            f"best, {self.open_close} of {self.open} against the best that it found in time, which was nothing "
+            f"for {self.only_ours}; {self.close_ratio:.1%} of all, not {self.far}"
         )
 
 
@@ -346,12 +355,16 @@ def compared(jobs: Iterator[Drawn], *, seconds: float, services: bool) -> Tally:
             elif "UNKNOWN" in statuses:
                 tally.unknown_days.append(job.seed)
         if not services:
+            tally.only_ours += 1
             continue
         answers = [Constraints(job, ours.days, v, services=True).solved(seconds) for v in visits(job)]
         values = [value for _, value in answers if value is not None]
         if not values:
+            tally.only_ours += 1
             continue
         close = ours.hot_water_off_h + ours.heating_off_h <= 1.05 * min(values) + 1e-6
+        if not close:
+            tally.far.append(job.seed)
         if all(status in ("OPTIMAL", "INFEASIBLE") for status, _ in answers):
             tally.proven += 1
             tally.proven_close += close
@@ -398,7 +411,7 @@ def test_a_hundred_and_more_jobs(capsys: pytest.CaptureFixture[str]) -> None:
     with capsys.disabled():
         print(f"\n{len(easy)} jobs and {len(hard)} whose quick answer is wrong: {tally.said()}")
     assert tally.fewer == [], tally.said()
-    assert tally.proven_close >= 0.95 * tally.proven, tally.said()
+    assert tally.proven_close >= 0.95 * tally.proven and tally.close_ratio >= 0.95, tally.said()
 
 
 def _found_hard(count: int) -> list[int]:
