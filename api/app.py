@@ -12,7 +12,7 @@ from api.errors import install_error_handlers
 from api.logs import configure_logging
 from api.middleware import BodyLimit, Metrics, RequestFrame
 from api.openapi import contract, contract_page
-from api.routes import days, estimates, health, jobs, options, people, prices, quotes, rules, surveys
+from api.routes import days, estimates, health, jobs, options, people, photos, prices, quotes, rules, surveys
 from api.services.rules import RulesBook
 from api.settings import Settings
 from api.startup import prepare, repricing_of
@@ -60,7 +60,7 @@ def create_api(settings: Settings) -> FastAPI:
     install_error_handlers(app)
     app.add_middleware(BodyLimit, limit_bytes=settings.body_limit_bytes)
     app.add_middleware(RequestFrame, metrics=app.state.metrics)
-    for part in (estimates, options, jobs, surveys, quotes, days, prices, rules, people):
+    for part in (estimates, options, jobs, photos, surveys, quotes, days, prices, rules, people):
         app.include_router(part.router, prefix=API_PREFIX)
     app.include_router(health.router)
 

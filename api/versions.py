@@ -10,7 +10,12 @@ def etag(version: int) -> str:
 
 def matches(condition: str, version: int) -> bool:
     """Whether an If-Match or If-None-Match condition names this version."""
-    return any(tag.strip() in ("*", etag(version)) for tag in condition.split(","))
+    return matches_tag(condition, etag(version))
+
+
+def matches_tag(condition: str, tag: str) -> bool:
+    """Whether an If-Match or If-None-Match condition names this ETag."""
+    return any(one.strip() in ("*", tag) for one in condition.split(","))
 
 
 def check_version(version: int | None, if_match: str | None, if_none_match: str | None) -> None:
