@@ -259,6 +259,8 @@ def _fault_of_cells(row: Mapping[str, str], old: PriceLine | None) -> str:
     missing = [
         name for name in COLUMNS if name not in MAY_BE_EMPTY and (name in row or old is None) and not row.get(name)
     ]
+    if missing and old is None and len(missing) > 1:
+        return f"the list has no line {row['sku']}; for a new one {', '.join(missing)} must be filled in"
     if missing:
         return f"{', '.join(missing)} must be filled in"
     for name, cell in row.items():

@@ -176,6 +176,47 @@ def test_stale_prices_are_confirmed_into_a_draft(office: TestClient) -> None:
     assert "A draft" in draft and sku.removeprefix("sku.") in draft
 
 
+def test_all_prices_of_a_supplier_are_confirmed_with_one_tick(office: TestClient) -> None:
+    list_id = list_in_force(office)
+    html = seen(office, f"/office/lists/{list_id}/stale?days=0")
+    supplier, count = re.search(r'name="of\.([^"]+)".*?, (\d+) prices', html).groups()  # type: ignore[union-attr]
+    fields = {f"of.{unescape(supplier)}": "yes", "days": "0"}
+    answer = send(office, html, f"/office/lists/{list_id}/stale", **fields)
+    assert "Confirmed, in this draft" in follow(office, answer)
+    left = seen(office, answer.headers["location"].split("?")[0] + "/stale?days=0")
+    assert int(count) > 5 and f"of.{supplier}" not in left and 'name="of.' in left
+
+
+def test_rises_that_nobody_ticked_are_said_to_stay(office: TestClient) -> None:
+    list_id = list_in_force(office)
+    address = f"/office/lists/{list_id}/import"
+    csv = "sku,cost_gbp\nUNT-060,9999\nUNT-040,2100\nNOPE,1\n"
+    shown = office.post(address, data={"csrf": hidden(seen(office, address), "csrf"), "text": csv}, files={"o": b""})
+    assert "the list has no line NOPE; for a new one" in shown.text
+    data = {"csrf": hidden(shown.text, "csrf"), "apply": "yes", "edition": hidden(shown.text, "edition"), "text": csv}
+    draft = follow(office, office.post(address, data=data, files={"o": b""}))
+    assert "rises that nobody ticked: they stay at their old price" in draft and "9,999" not in draft
+
+
+def test_an_uplift_of_a_published_list_goes_into_a_draft_of_it(office: TestClient) -> None:
+    address = f"/office/lists/{list_in_force(office)}"
+    fields = {"per_cent": "4", "supplier": "", "margin_class": "UNIT", "group": "", "step": "0.05"}
+    shown = send(office, seen(office, address), f"{address}/uplift", **fields)
+    answer = send(office, shown.text, f"{address}/uplift", apply="yes", **fields)
+    draft = follow(office, answer)
+    # 2480 × 1.04 = 2579.20, by hand; the list in force stays.
+    assert "A draft" in draft and "2,579.20" in draft and "4 % on all suppliers" in draft
+    assert "2,579.20" not in seen(office, f"{address}?search=UNT-060")
+
+
+def test_a_line_of_a_published_list_leads_to_a_draft_of_it(office: TestClient) -> None:
+    address = f"/office/lists/{list_in_force(office)}"
+    line = seen(office, f"{address}/lines/UNT-060")
+    answer = send(office, line, f"{address}/draft", sku="UNT-060")
+    assert answer.headers["location"].endswith("/lines/UNT-060") and address not in answer.headers["location"]
+    assert "Save the line" in follow(office, answer)
+
+
 def test_the_export_is_a_file_without_live_formulas(office: TestClient) -> None:
     answer = office.get(f"/office/lists/{list_in_force(office)}/export")
     assert answer.headers["content-disposition"].startswith("attachment")

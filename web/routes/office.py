@@ -150,6 +150,9 @@ def show_list(
         "undone": "The former prices hold again, as this new version.",
         "nothing": "The file changes nothing, so nothing was written.",
         "saved": "Saved.",
+        "taken": "Taken into this draft. Nothing is priced by it before you publish it.",
+        "held": "Taken into this draft, but for the rises that nobody ticked: they stay at their old price.",
+        "confirmed": "Confirmed, in this draft. Publish it when it is ready.",
     }
     return _list_page(session, viewer, head, today, search=search, cursor=cursor, said=words.get(said, ""))
 
@@ -281,7 +284,7 @@ def take_import(
         return _import_page(viewer, head, fault=problem.detail, file_name=name)
     if done.draft is None:
         return to(f"/office/lists/{head.id}?said=nothing")
-    return to(f"/office/lists/{done.draft.id}?said=saved")
+    return to(f"/office/lists/{done.draft.id}?said={'held' if done.held_back else 'taken'}")
 
 
 # --- uplift, stale prices, publish, undo ---
@@ -340,6 +343,11 @@ def confirm_prices(
     """Write down that the ticked prices still hold today: in the draft itself, or in a new draft of the list."""
     head = list_for(session, list_id, lock=True)
     skus = frozenset(name.removeprefix("sku.") for name, value in form.items() if name.startswith("sku.") and value)
+    suppliers = {name.removeprefix("of.") for name, value in form.items() if name.startswith("of.") and value}
+    if suppliers:
+        days = int(form["days"]) if form.get("days", "").isdigit() and len(form["days"]) < 5 else STALE_DAYS
+        found = price_lists.stale(session, head, days=days, today=today)
+        skus |= {line.sku for line in found if line.supplier in suppliers}
     if not skus:
         return to(f"/office/lists/{head.id}/stale")
     if head.state == prices.DRAFT:
@@ -347,7 +355,7 @@ def confirm_prices(
     else:
         head = price_lists.make_draft(session, viewer, head, note="prices confirmed", now=now, today=today)
     price_lists.confirm(session, viewer, head, skus, now=now, today=today)
-    return to(f"/office/lists/{head.id}?said=saved")
+    return to(f"/office/lists/{head.id}?said=confirmed")
 
 
 @router.post("/lists/{list_id}/publish")

@@ -102,7 +102,7 @@ def test_a_rise_from_nothing_needs_a_tick() -> None:
         (f"{HEAD}\n{row(description='@SUM(A1)')}\n", "2: description '@SUM(A1)' is a formula"),
         (f"{HEAD}\n{row(description=chr(9) + '=1')}\n", "2: description '\\t=1' is a formula"),
         (f"{HEAD}\n{row(sku='new 1')}\n", "2: sku 'new 1': string should match"),
-        ("sku,cost_gbp\nNEW-1,3.10\n", "2: group, description, unit"),
+        ("sku,cost_gbp\nNEW-1,3.10\n", "2: the list has no line NEW-1; for a new one group, description, unit"),
         (f"{HEAD}\n{row()},more\n", "2: there are more cells than headings"),
     ],
 )
