@@ -31,6 +31,7 @@ _SPARE_DAYS = 25
 _OVERTIME_MIN = (30, 60)
 _PIECE_TICKS = 4 * TICKS_PER_H
 """After so much of a task in the open it may be left for better weather."""
+_HOURS_A_DAY = 24
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 _ORDINALS = ("", "", "second", "third", "fourth", "fifth", "sixth", "seventh")
 
@@ -357,7 +358,9 @@ def _cost_and_remedy(works: Works, changes: Changes, then: LabourPlan, more: int
             return f"{cost}: {best} avoids it", best
     if best:
         return f"{cost}: {best} saves {_NUMBERS[min(most, 10)]} of them", best
-    return f"{cost}; neither longer days nor more hands avoid it", ""
+    if _base_ahead(works) is None:
+        return f"{cost}; neither longer days nor more hands avoid it", ""
+    return f"{cost}; longer days, more hands or a base cast before do not avoid it", ""
 
 
 def _avoided(works: Works, changes: Changes, then: LabourPlan) -> Iterator[tuple[str, int]]:
@@ -391,6 +394,60 @@ def _ways(works: Works, changes: Changes, days: int) -> Iterator[tuple[str, Work
     there = sum(person.trade == ENGINEER for person in settings.people)
     if works.crew < min(there, LARGEST_CREW):
         yield f"a crew of {works.crew + 1} from the start", replace(works, crew=works.crew + 1), changes
+    ahead = _base_ahead(works)
+    if ahead is not None:
+        left = {needed.task.code for needed in ahead.tasks}
+        held = {code: moment for code, moment in changes.not_before.items() if code in left}
+        cured = _days(_curing_days(works))
+        words = f"a visit {cured} or more before the works to cast the base"
+        yield words, ahead, replace(changes, not_before=held)
+
+
+def _base_ahead(works: Works) -> Works | None:
+    """The works with whatever hardens, and what leads to it in its phase, done before; None where nothing hardens."""
+    done = {before for needed in works.tasks for before, _, table in needed.after if table}
+    if not done or not _curing_days(works):
+        return None
+    phases = {works.tasks[place].task.phase for place in done}
+    for place in range(len(works.tasks) - 1, -1, -1):
+        if place in done:
+            done.update(before for before, _, _ in works.tasks[place].after if works.tasks[before].task.phase in phases)
+    kept = [place for place in range(len(works.tasks)) if place not in done]
+    now = {place: number for number, place in enumerate(kept)}
+    tasks: list[NeededTask] = []
+    for place in kept:
+        needed = works.tasks[place]
+        after = {(now[before], lag, table) for before, lag, table in needed.after if before in now}
+        # what came before the work done ahead still comes before what follows it
+        after |= {(now[before], 0, "") for before in _before_all(works, needed, done) if before in now}
+        tasks.append(replace(needed, after=tuple(sorted(after))))
+    return replace(works, tasks=tuple(tasks))
+
+
+def _before_all(works: Works, needed: NeededTask, done: set[int]) -> set[int]:
+    """What a task comes after through work that is done ahead."""
+    found: set[int] = set()
+    stack = [before for before, _, _ in needed.after if before in done]
+    while stack:
+        for before, _, _ in works.tasks[stack.pop()].after:
+            if before in done:
+                stack.append(before)
+            else:
+                found.add(before)
+    return found
+
+
+def _curing_days(works: Works) -> int:
+    """Whole days on the clock that the base takes to harden."""
+    settings = works.settings
+    tables = {table for needed in works.tasks for _, _, table in needed.after if table}
+    hours = [
+        float(
+            settings.lag_tables_h[table][works.base_type] * (settings.cold_factors.get(table, 1) if works.cold else 1)
+        )
+        for table in tables
+    ]
+    return ceil(max(hours, default=0) / _HOURS_A_DAY)
 
 
 def _no_plan(question: str, none: LabourPlan) -> str:

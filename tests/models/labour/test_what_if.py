@@ -133,3 +133,25 @@ def test_no_plan_names_the_reason(straightforward: Works) -> None:
     assert answer.days_more is None and "there is no plan: a crew of 1 cannot do" in answer.sentence
     wet = rain(alone, region=HALF, month=1, uniform=random.Random(1).random, runs=2)
     assert wet.days_half is None and "there is no plan" in wet.sentence
+
+
+def test_a_base_cast_in_a_visit_before_avoids_its_curing(straightforward: Works) -> None:
+    answer = another_base(straightforward, base_type="standard_slab")
+    # 48 h by the firm's row: two whole days on the clock
+    assert straightforward.settings.lag_tables_h["cure"]["standard_slab"] == 48
+    assert answer.avoided_by == "a visit two days or more before the works to cast the base"
+    assert answer.sentence.endswith("avoids it")
+
+
+def test_nothing_is_said_to_avoid_what_nothing_avoids(works: Callable[..., Works]) -> None:
+    # the part comes on day 3: neither hours nor hands bring it before
+    out = works({"A": {"fixed_person_h": "2"}})
+    late = part_damaged(out, part="pump", tasks=["A"], back_on=(3, 600))
+    assert late.days_more == 2 and late.avoided_by == ""
+    assert late.sentence.endswith("costs two days; neither longer days nor more hands avoid it")
+
+
+def test_always_rain_says_that_no_day_is_enough(works: Callable[..., Works]) -> None:
+    out = works({"A": {"weather_exposed": "yes", "fixed_person_h": "3"}})
+    answer = rain(out, region=ALWAYS, month=1, uniform=random.Random(1).random, runs=3)
+    assert answer.days_four_of_five is None and "are not enough" in answer.sentence

@@ -7,7 +7,7 @@ import pytest
 
 from models.reference import weather
 from models.reference.load import BrokenTable
-from models.reference.weather import load_rain, rain_of_nation
+from models.reference.weather import load_rain, rain_of, rain_of_nation
 
 SHIPPED = Path(weather.__file__).parent / "data" / weather.RAIN_FILE
 
@@ -63,3 +63,12 @@ def test_a_broken_table_is_refused(monkeypatch: pytest.MonkeyPatch, rows: list[d
     monkeypatch.setattr(weather, "read_rows", lambda name: full)
     with pytest.raises(BrokenTable, match=words):
         load_rain.__wrapped__()
+
+
+def test_a_house_in_england_has_its_region_and_others_their_nation() -> None:
+    assert rain_of("england", 12).name == "East Anglia"
+    assert rain_of("england", 6).name == "Midlands"
+    assert rain_of("england", 0).name == "England"
+    # the same climate region lies on both sides of a border
+    assert rain_of("wales", 5).name == "Wales" and rain_of("england", 5).name == "England SW and Wales S"
+    assert rain_of("scotland", 8).name == "Scotland" and rain_of("england", 8).name == "England N"
