@@ -51,7 +51,8 @@ def _nice(least: float, most: float, wanted: int) -> list[float]:
     step = 10 ** floor(log10(span / wanted))
     step = next(step * times for times in (1, 2, 5, 10) if span / (step * times) <= wanted)
     first = floor(least / step)
-    return [round(number * step, 6) for number in range(first, ceil(most / step) + 1)]
+    last = max(ceil(most / step), first + 1)
+    return [round(number * step, 6) for number in range(first, last + 1)]
 
 
 def _scale(value: float, marks: Sequence[float], start: float, end: float) -> float:

@@ -5,20 +5,11 @@ Set FOOTING_SHOTS to keep pictures of the pages in /tmp/footing-shots.
 
 import os
 import shutil
-import socket
-import threading
-import time
 from collections.abc import Iterator
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
-from pydantic import SecretStr
-
-from api.settings import Settings
-from api.startup import load_demo
-from api.store.seed_files import demo_households
 
 CHROMIUM = "/usr/bin/chromium"
 FLAGS = [
@@ -30,32 +21,6 @@ WIDTH = 390
 MOST_BYTES = 60_000
 
 pytestmark = pytest.mark.browser
-
-
-@pytest.fixture(scope="module")
-def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, str]]:
-    """The address of a served demo and the token of a link that signs in once."""
-    import uvicorn
-
-    from web.app import create_app
-
-    settings = Settings(
-        data_dir=tmp_path_factory.mktemp("phone"), database_url=None, secret_key=SecretStr("only-for-tests-" * 3)
-    )
-    app = create_app(settings)
-    token = load_demo(app.state.engine, settings, demo_households(), now=datetime.now(UTC)).signin_token
-    listening = socket.socket()
-    listening.bind(("127.0.0.1", 0))
-    server = uvicorn.Server(uvicorn.Config(app, log_level="warning", access_log=False))
-    thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
-    thread.start()
-    waited = time.monotonic() + 20
-    while not server.started and time.monotonic() < waited:
-        time.sleep(0.05)
-    assert server.started
-    yield f"http://127.0.0.1:{listening.getsockname()[1]}", token
-    server.should_exit = True
-    thread.join(10)
 
 
 @pytest.fixture(scope="module")
@@ -215,6 +180,25 @@ def test_options_and_reasons_fit_a_phone(phone: Any, address: tuple[str, str]) -
     phone.click("a.why[aria-label='why heat loss of the house']")
     _fits(phone)
     assert "/estimate/why" in phone.url and "BS EN 12831-1" in phone.content()
+
+
+def test_the_days_fit_a_phone_and_print_on_paper(phone: Any, address: tuple[str, str]) -> None:
+    root = address[0]
+    phone.goto(f"{root}/jobs")
+    job = [path for path in _paths(phone, root, "/jobs/0") if path != "/jobs/new"][-1]
+    phone.goto(f"{root}{job}/estimate")
+    phone.click("text=What if, day sheets")
+    _fits(phone)
+    visit(phone, root, f"{job}/days", "days")
+    assert "For the customer" in phone.content() and phone.locator("section.day svg").count() >= 2
+    phone.click("details[data-load] summary")
+    phone.click("a.load")
+    _fits(phone)
+    assert "The plan then" in phone.content()
+    visit(phone, root, f"{job}/days/print", "days-print")
+    # a sheet of paper for each visit at least: a day and trade each starts on a new one
+    sheets = phone.locator("section.newpage").count()
+    assert phone.pdf(format="A4").count(b"/Type /Page\n") + phone.pdf(format="A4").count(b"/Type /Page ") >= sheets > 2
 
 
 def test_reasons_open_in_place_where_javascript_runs(address: tuple[str, str], phone: Any) -> None:

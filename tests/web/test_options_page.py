@@ -93,6 +93,18 @@ def test_points_stand_where_their_figures_say() -> None:
     assert years.cliffs == [230.0] and [words for _, _, words in years.step_labels] == ["4 days", "3 days"]
 
 
+def test_a_cost_that_never_changes_still_makes_a_chart() -> None:
+    points = [point(temp, 4.0 - temp / 100, 400_000, 900_000, 4, temp == 50) for temp in (40, 45, 50)]
+    for chart in (purchase_chart({"years": 15, "points": points}), years_chart({"years": 15, "points": points})):
+        assert chart is not None and len({dot.y for dot in chart.dots}) == 1 and len(chart.y_marks) > 1
+
+
+def test_emitters_kept_at_every_temperature_are_shown_too(browser: TestClient, jobs: list[str]) -> None:
+    for job in jobs:
+        answer = browser.get(f"{job}/options", params={"emitters": "keep"})
+        assert answer.status_code == 200 and "The same as figures" in answer.text
+
+
 def test_one_point_alone_is_no_curve() -> None:
     assert purchase_chart({"years": 15, "points": [point(40, 4.0, 1, 2, 3, True)]}) is None
     assert years_chart({"years": 15, "points": [point(40, 4.0, 1, 2, 3, True)]}) is None

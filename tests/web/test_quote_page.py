@@ -89,7 +89,7 @@ def test_what_happened_and_who_approved_a_variation_is_on_the_page(browser: Test
     priced = posted(browser, f"{at}/variations", **fields)
     assert "waits for approval" in priced.text
     before = re.search(r'full"><span>Full price.*?(£[0-9,.]+)<', priced.text, re.DOTALL)[1]  # type: ignore[index]
-    together = re.findall(r'Together</td><td class="n">(£[0-9,.]+)</td>', priced.text)[0]
+    together = re.findall(r'Together</td><td class="n" data-l="Price">(£[0-9,.]+)</td>', priced.text)[0]
     decide = re.search(rf'action="({at}/variations/[^"]+)"', priced.text)[1]  # type: ignore[index]
     done = posted(browser, decide, by="Mrs Invented", reason="agreed on site", do="approve")
     pence = [int(amount.strip("£").replace(",", "").replace(".", "")) for amount in (before, together)]
