@@ -126,6 +126,8 @@ ESTIMATE_SCHEMA: dict[str, Any] = _object(
             remedy=_TEXT,
         )
     ),
+    days={"type": ["object", "null"], "description": "with include=days: the papers, as `DaysPublic` has them"},
+    what_if={"type": "array", "items": {"type": "object"}, "description": "with include=what_if"},
     basis={"type": "object", "description": "versions, dates, defaults, choices, a hash of the survey, assumed values"},
 )
 """The fields of an estimate that are promised; there are more beside them."""

@@ -163,10 +163,11 @@ def plan(
 ) -> LabourPlan:
     """The plan with the fewest days, then the shortest time without hot water and heating together.
 
-    The firm's rule; see `search.py`. `effort` is "live" for an estimate (about a millisecond) or "thorough" for a
-    quote. `crew` engineers from 1 to 6 and, where a task needs one, an electrician or groundworker for a half-day;
-    `base_type` and `cold` choose the curing time. With `starts_on` the days skip weekends and `bank_holidays`, and
-    nights count as the calendar has them. Raises ValueError for another crew or an unknown base type.
+    The firm's rule; see `search.py`. `effort` is "live" for an estimate (about a millisecond), "thorough" for a
+    quote, or "days" where only the days matter. `crew` engineers from 1 to 6 and, where a task needs one, an
+    electrician or groundworker for a half-day; `base_type` and `cold` choose the curing time. With `starts_on` the
+    days skip weekends and `bank_holidays`, and nights count as the calendar has them. Raises ValueError for another
+    crew or an unknown base type.
     """
     if not 1 <= crew <= LARGEST_CREW:
         raise ValueError(f"a crew is 1 to {LARGEST_CREW} engineers, not {crew}")

@@ -28,9 +28,10 @@ from models.labour.schedule import (
     tails,
 )
 
-Effort = Literal["live", "thorough"]
+Effort = Literal["live", "days", "thorough"]
+"""Quickly; thoroughly for the fewest days, whatever the services; thoroughly for both."""
 
-_PASSES = 520
+_PASSES = 490
 """Passes over the tasks that a thorough search may take: about 50 ms."""
 _DAY_TRIES: tuple[int, ...] = (2, 8, 20, *(30,) * 30)
 _SHARE_FOR_DAYS = 1.0
@@ -199,7 +200,7 @@ def best_of(job: Job, effort: Effort) -> Made:
     The firm's rule: a trade that comes for half-days comes once if its work fits into one, else for whole days in a
     row or two half-days running; only where no such plan is found, every half-day, and last of all at any time.
     """
-    groups = _groups(job) if effort == "thorough" else ()
+    groups = () if effort == "live" else _groups(job)
     bound = 1
     for forms in product(_FORMS, repeat=len(job.shape.visiting)):
         first = _first_starts(job, forms)
@@ -207,7 +208,7 @@ def best_of(job: Job, effort: Effort) -> Made:
         if effort == "live":
             placing = _live(job, bound, forms, first)
         else:
-            placing, bound = _thorough(job, bound, forms, first, groups)
+            placing, bound = _thorough(job, bound, forms, first, groups, services=effort == "thorough")
         if placing is not None:
             return Made(job, placing, bound)
     return Made(job, None, bound)
@@ -329,7 +330,7 @@ def _shortened_once(search: _Search, placing: Placing, room: _Room, due: Starts)
 
 
 def _thorough(
-    job: Job, bound: int, forms: Sequence[str], first: Starts, groups: Sequence["_Group"]
+    job: Job, bound: int, forms: Sequence[str], first: Starts, groups: Sequence["_Group"], *, services: bool
 ) -> tuple[Placing | None, int]:
     """The best placing of all visits, and the fewest days that are not refuted."""
     search = _Search(job)
@@ -350,6 +351,8 @@ def _thorough(
                 bound += 1
             continue
         best = _in_days(search, [_Attempt(search, room, due, room.first, 0) for room in rooms], due)
+        if best is not None and not services:
+            return best[0], bound
         if best is not None:
             return _settled(search, _shorter_services(search, rooms, days, best, groups)), bound
     return None, bound

@@ -273,7 +273,7 @@ class _Remembered:
         made = near(job, self._base)
         placing = made.placing
         if placing is None or placing.days > made.lower_bound_days:
-            better = best_of(job, "thorough").placing
+            better = best_of(job, "days").placing
             placing = placing if better is None or (placing and placing.days <= better.days) else better
         if placing is None:
             return self._horizon
@@ -371,7 +371,7 @@ def _avoided(works: Works, changes: Changes, then: LabourPlan) -> Iterator[tuple
         if shorter.days is None:
             continue
         if shorter.days >= then.days > shorter.lower_bound_days:
-            shorter = planned(other, effort="thorough", changes=changed)
+            shorter = planned(other, effort="days", changes=changed)
         if shorter.days is not None and shorter.days < then.days:
             yield words, then.days - shorter.days
 
