@@ -5,7 +5,7 @@ hold a supplier only where the document does. What-ifs need the estimate itself.
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from decimal import Decimal
 from typing import Any
 
@@ -70,12 +70,17 @@ def day_papers(document: Mapping[str, Any], used: FirstUsed) -> DayPapers | None
 
 
 def plan_of(document: Mapping[str, Any]) -> LabourPlan | None:
-    """The plan in a document; None where it has none."""
+    """The plan in a document, with dates only where its first day is known; None where it has none."""
     held = document.get("labour_plan")
     if held is None or held["days"] is None:
         return None
     plan: LabourPlan = _PLANS.validate_python(held)
-    return plan
+    return replace(plan, dates=()) if start_assumed(document) else plan
+
+
+def start_assumed(document: Mapping[str, Any]) -> bool:
+    """Whether nobody chose the first day of the works yet, so that a date would promise what is not known."""
+    return bool(document["basis"]["works_start_assumed"])
 
 
 def _bought(document: Mapping[str, Any]) -> list[BoughtLine]:

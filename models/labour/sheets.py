@@ -265,7 +265,8 @@ def services_sentence(plan: LabourPlan) -> str:
             parts.append(f"{words} {_windows(plan, windows)}")
     if not parts:
         return "No service is off during the works."
-    return f"During the works{_span(plan)} these are off: {'; '.join(parts)}. Times are planned and may move a little."
+    known = "Times are planned and may move a little." if plan.dates else "The date of day 1 is still to be agreed."
+    return f"During the works{_span(plan)} these are off: {'; '.join(parts)}. {known}"
 
 
 def _windows(plan: LabourPlan, windows: Sequence[ServiceWindow]) -> str:

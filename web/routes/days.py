@@ -13,6 +13,7 @@ from api.services import quotes as life, surveys
 from api.services.days import papers_of, what_if_of, worked_out_again
 from api.services.estimates import document_of, work_out
 from api.store import quotes
+from models.days import start_assumed
 from models.records import Job, Quote
 from web.day_chart import day_strips
 from web.pages import Viewer, page
@@ -58,8 +59,9 @@ def _days_page(
     papers = papers_of(document, book)
     if papers is None:
         raise Problem(409, "conflict", "there is no plan: a stop stands against it")
+    dates = () if start_assumed(document) else plan["dates"]
     return page(
-        name, viewer, plan=plan, papers=papers, strips=day_strips(plan["tasks"], plan["dates"]),
+        name, viewer, plan=plan, papers=papers, strips=day_strips(plan["tasks"], dates),
         proof=proof_words(plan), dated=weekday_words, **links,
     )  # fmt: skip
 
