@@ -27,25 +27,24 @@ CAUTIONS: tuple[tuple[str, tuple[str, ...], str], ...] = (
     (
         "propane",
         ("PRIMARY-SET", "COMMISSION-START"),
-        "propane burns: no flame or spark near the unit, keep the maker's zone clear of drains and openings; only a "
+        "it burns: no flame or spark near the unit, keep the maker's zone clear of drains and openings; only a "
         "person qualified for flammable refrigerants works on its circuit",
     ),
     (
         "unvented hot water",
         ("CYLINDER-PIPE", "CYLINDER-DISCHARGE", "CYLINDER-FILL", "CYLINDER-CHANGE", "COMMISSION-RELIEF"),
-        "unvented hot water under pressure can burst or scald: only a person qualified for it, no valve in the "
+        "under pressure it can burst or scald: only a person qualified for it, no valve in the "
         "discharge, relief valves tried before it is heated",
     ),
     (
         "scalding",
         ("COMMISSION-HEATUP", "COMMISSION-RELIEF", "CYLINDER-CHANGE", "STRIP-CYLINDER", "CLOSE-CYLINDER"),
-        "hot water scalds: let it cool before draining, measure at the taps before anybody uses them",
+        "let hot water cool before draining, measure at the taps before anybody uses them",
     ),
     (
         "electricity",
         ("STRIP-ISOLATE", "ELECTRIC-", "COMMISSION-START", "CYLINDER-CHANGE"),
-        "electricity kills: isolate, lock off and prove dead; only a qualified electrician works on the board and "
-        "certifies",
+        "it kills: isolate, lock off and prove dead; only a qualified electrician works on the board and certifies",
     ),
     (
         "gas and oil",
