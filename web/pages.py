@@ -20,13 +20,16 @@ from api.security import Actor, check_form_token, require_write
 from web.sentences import (
     EQUIPMENT_FIGURES,
     OFF_FIGURES,
+    PLANNING_WORDS,
     PRICE_FIGURES,
     basis_lines,
     before_lines,
     emitter_words,
     equipment_words,
     grouped,
+    method_lines,
     off_lines,
+    position_words,
     price_lines,
     stage_words,
 )
@@ -100,7 +103,8 @@ def templates() -> Environment:
     environment.globals |= {
         "static": static_address, "strength_words": STRENGTH_WORDS, "strength_titles": STRENGTH_TITLES,
         "plural": plural, "day_words": day_words, "price_lines": price_lines, "stage_words": stage_words,
-        "emitter_words": emitter_words,
+        "emitter_words": emitter_words, "method_lines": method_lines, "position_words": position_words,
+        "planning_words": PLANNING_WORDS,
         "equipment_words": equipment_words, "off_lines": off_lines, "before_lines": before_lines,
         "basis_lines": basis_lines, "price_figures": PRICE_FIGURES, "equipment_figures": EQUIPMENT_FIGURES,
         "off_figures": OFF_FIGURES,

@@ -154,6 +154,55 @@ SERVICES = (
 )
 
 
+METHOD_WORDS = {
+    "room_air_changes": "air changes of each room", "standard": "the standard's own air flows",
+    "simplified": "the simplified room method",
+}  # fmt: skip
+PLANNING_WORDS = {
+    "permitted": "no planning application needed", "application_needed": "planning application needed",
+    "not_known": "not known whether an application is needed",
+}  # fmt: skip
+
+
+def method_lines(design: Document) -> list[tuple[str, str, str]]:
+    """How far the other methods and the other policy for next door are from the heat loss taken, each with its path."""
+    taken = design["heat_loss_w"]
+    lines = [("Taken", f"{METHOD_WORDS.get(design['heat_loss_method'], words_of(design['heat_loss_method']))}: "
+                       f"{figure(taken)} W", "design.heat_loss_w")]  # fmt: skip
+    for other in design["other_methods"]:
+        name = METHOD_WORDS.get(other["method"], words_of(other["method"]))
+        lines.append(
+            (
+                f"By {name}",
+                f"{figure(other['heat_loss_w'])} W, {_off_by(other['heat_loss_w'], taken)}; rooms added up "
+                f"{figure(other['sum_of_rooms_w'])} W",
+                f"design.other_methods.{other['method']}.heat_loss_w",
+            )
+        )  # fmt: skip
+    heated, cold = design["neighbour_heated_w"], design["neighbour_at_10_w"]
+    if heated is not None and cold is not None and abs(cold - heated) >= 0.5:
+        said = f"{figure(heated)} W with next door heated, {figure(cold)} W with it at 10 °C"
+        lines.append(("Next door", said, "design.neighbour_at_10_w"))
+    if abs(design["ventilation_w"] - design["rooms_ventilation_w"]) >= 0.5:
+        said = f"{figure(design['ventilation_w'])} W for the house, {figure(design['rooms_ventilation_w'])} W by rooms"
+        lines.append(("Heat in the air", said, "design.ventilation_w"))
+    return lines
+
+
+def _off_by(other: float, taken: float) -> str:
+    if taken <= 0 or round(other) == round(taken):
+        return "the same" if round(other) == round(taken) else "not comparable"
+    return f"{per_cent(abs(other - taken) / taken)} {'more' if other > taken else 'less'}"
+
+
+def position_words(position: Document, chosen_id: str | None) -> str:
+    """Whether a surveyed position was chosen, could be, or cannot be."""
+    stops = sum(one["strength"] == "stop" for one in position["findings"])
+    if position["position_id"] == chosen_id:
+        return "chosen"
+    return f"cannot be: {plural(stops, 'stop')}" if stops else "possible"
+
+
 OFF_FIGURES = {name: f"{service}_off_h" for service, name in SERVICES}
 PRICE_FIGURES = {
     "net": "net_pence", "vat": "vat_pence", "full": "total_pence", "grant": "grant_pence",

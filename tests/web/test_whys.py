@@ -18,7 +18,7 @@ from models.estimate import Choices, estimate
 from models.records import Role
 from models.survey import Survey
 from web.whys import Reasons, value_words
-from web.wording import pounds
+from web.wording import figure, pounds
 
 OF = re.compile(r'class="why" href="[^"]*of=([^"]+)"')
 JOB = re.compile(r'href="(/jobs/[0-9a-f-]{36})"')
@@ -86,6 +86,23 @@ def test_all_figures_are_listed_and_none_is_missing(browser: TestClient, jobs: l
     for words in ("Lounge: heat loss", "Outdoor unit: output at the coldest", "Full price", "The work: days"):
         assert words in text
     assert browser.get(f"{jobs[0]}/estimate/why", params={"of": "design.nothing"}).status_code == 404
+
+
+def test_the_page_shows_other_methods_next_door_and_every_position(
+    browser: TestClient, jobs: list[str], documents: list[dict[str, Any]]
+) -> None:
+    for job, document in zip(jobs, documents, strict=True):
+        text, design = html.unescape(browser.get(f"{job}/estimate").text), document["design"]
+        for other in design["other_methods"]:
+            assert f"{figure(other['heat_loss_w'])} W, " in text
+        if abs(design["neighbour_at_10_w"] - design["neighbour_heated_w"]) > 1:
+            assert f"{figure(design['neighbour_at_10_w'])} W with it at 10 °C" in text
+        for position in design["positions"]:
+            name = position["name"][:1].upper() + position["name"][1:]
+            chosen = position["position_id"] == design["position_id"]
+            assert f"<summary>{name}: {'chosen' if chosen else ''}" in text
+        for value in design["u_values"]:
+            assert f"of=design.u_values.{value['construction_id']}" in text
 
 
 def test_a_reason_opens_at_the_choices_of_its_estimate(browser: TestClient, jobs: list[str]) -> None:

@@ -7,25 +7,37 @@ async function opened(link, place) {
   place.innerHTML = await answer.text();
 }
 
+// Where a reason is put: in a row of its own below a table's row, behind a line or heading, at the end of anything else.
+function placeFor(link) {
+  const cell = link.closest("td");
+  if (cell) {
+    const row = document.createElement("tr");
+    const place = document.createElement("td");
+    place.colSpan = 20;
+    row.append(place);
+    return { place, whole: row, put: () => cell.parentElement.after(row), there: cell.parentElement.nextElementSibling };
+  }
+  const place = document.createElement("div");
+  const holder = link.closest("dd, li, details, p, h2, h3, .price > div") ?? link.parentElement;
+  const behind = holder.matches("p, h2, h3, .price > div");
+  const there = behind ? holder.nextElementSibling : holder.lastElementChild;
+  return { place, whole: place, put: () => (behind ? holder.after(place) : holder.append(place)), there };
+}
+
 document.addEventListener("click", async (event) => {
   const link = event.target.closest("a.why");
   if (!link || event.ctrlKey || event.metaKey || event.shiftKey || event.button) return;
   event.preventDefault();
-  const holder = link.closest("dd, li, td, details, p, .price > div") ?? link.parentElement;
-  const there = holder.matches(".price > div, p") ? holder.nextElementSibling : holder.lastElementChild;
+  const { place, whole, put, there } = placeFor(link);
   if (there?.classList.contains("opened")) {
-    const same = there.dataset.of === link.href;
     there.remove();
     link.setAttribute("aria-expanded", "false");
-    if (same) return;
+    if (there.dataset.of === link.href) return;
   }
-  const place = document.createElement("div");
-  place.className = "opened";
-  place.dataset.of = link.href;
-  place.setAttribute("role", "region");
+  whole.className = "opened";
+  whole.dataset.of = link.href;
   place.textContent = "…";
-  if (holder.matches(".price > div, p")) holder.after(place);
-  else holder.append(place);
+  put();
   try {
     await opened(link, place);
     link.setAttribute("aria-expanded", "true");
