@@ -582,31 +582,38 @@ def _visits(settings: LabourSettings, job: Job, placing: Placing) -> tuple[Visit
     rounding = int(settings.visit_rounding_h * TICKS_PER_H)
     day_length = job.calendar.day
     visitor = job.shape.visitor
-    there: dict[tuple[int, int], tuple[int, int, int, set[int]]] = {}
+    duration = job.duration
+    # by day and visitor: ticks worked, from, to, who
+    worked_at: dict[tuple[int, int], list[int]] = {}
+    people_at: dict[tuple[int, int], list[tuple[int, ...]]] = {}
     for place, people in enumerate(placing.who):
         begin = placing.start[place]
-        end = begin + job.duration[place]
+        end = begin + duration[place]
+        count = len(people)
         while begin < end:
             day = begin // day_length
-            until = (day + 1) * day_length
+            until = day * day_length + day_length
             if until > end:
                 until = end
             key = day, visitor[place]
-            if key in there:
-                worked, since, to, who = there[key]
-                who.update(people)
-                there[key] = (
-                    worked + (until - begin) * len(people),
-                    since if since < begin else begin,
-                    to if to > until else until,
-                    who,
-                )
+            there = worked_at.get(key)
+            if there is None:
+                worked_at[key] = [(until - begin) * count, begin, until]
+                people_at[key] = [people]
             else:
-                there[key] = (until - begin) * len(people), begin, until, set(people)
+                there[0] += (until - begin) * count
+                if begin < there[1]:
+                    there[1] = begin
+                if until > there[2]:
+                    there[2] = until
+                people_at[key].append(people)
             begin = until
     by_person = {visiting.person: number for number, visiting in enumerate(job.shape.visiting)}
     visits: list[Visit] = []
-    for (day, person), (worked, since, to, who) in sorted(there.items(), key=lambda item: item[0]):
+    for key in sorted(worked_at):
+        day, person = key
+        worked, since, to = worked_at[key]
+        who = set().union(*people_at[key])
         trade, booked = ENGINEER, _BY_THE_HOUR
         if person >= 0:
             visiting = job.shape.visiting[by_person[person]]
