@@ -188,7 +188,11 @@ def publish(
     if valid_from < today:
         raise Problem(422, "invalid", f"a list holds from today on at the earliest, not from {valid_from}")
     lines = prices.lines_of(session, head.id)
-    astray = [f"{line.sku} ({line.substitute})" for line in lines.values() if line.substitute not in {"", *lines}]
+    astray = [
+        f"{line.sku} ({line.substitute})"
+        for line in lines.values()
+        if line.substitute and line.substitute not in lines
+    ]
     if astray:
         raise conflict(f"a substitute is not in the list: {', '.join(astray[:10])}")
     head.valid_from, head.firm, head.state, head.published_at = valid_from, firm, prices.PUBLISHED, now

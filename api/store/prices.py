@@ -1,12 +1,13 @@
 """Price lists as rows: read into the values that the pure core takes, and seeded from the firm's files."""
 
 import json
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from datetime import date, datetime
 from decimal import Decimal
+from operator import attrgetter
 from typing import Any
 
-from sqlalchemy import and_, bindparam, func, insert, literal, or_, select as core_select, update
+from sqlalchemy import func, insert, literal, or_, select as core_select
 from sqlmodel import Session, col, select
 
 from api.ids import new_id
@@ -61,8 +62,22 @@ def lines_of(session: Session, list_id: str) -> dict[str, PriceLine]:
     for row in session.connection().execute(query):
         values = dict(zip(_NAMES, row, strict=True))
         values["attributes"] = _attributes(values["attributes"])
-        lines[values["sku"]] = PriceLine.model_construct(**values)
+        lines[values["sku"]] = _as_it_was_checked(values)
     return lines
+
+
+_FIELDS = frozenset(_NAMES)
+_set = object.__setattr__
+
+
+def _as_it_was_checked(values: dict[str, Any]) -> PriceLine:
+    """What `PriceLine.model_construct` does, for a row that has every field: far faster for long lists."""
+    line = PriceLine.__new__(PriceLine)
+    _set(line, "__dict__", values)
+    _set(line, "__pydantic_fields_set__", set(_FIELDS))
+    _set(line, "__pydantic_extra__", None)
+    _set(line, "__pydantic_private__", None)
+    return line
 
 
 def line_of_record(row: PriceLineRecord) -> PriceLine:
@@ -75,12 +90,15 @@ def _attributes(text: str) -> dict[str, Decimal]:
     return {} if text == "{}" else {name: Decimal(value) for name, value in json.loads(text).items()}
 
 
-def _row_of(line: PriceLine) -> dict[str, Any]:
-    """The columns of a line, by the names of the table."""
-    values: dict[str, Any] = {name: getattr(line, name) for name in _NAMES}
-    values["attributes"] = json.dumps({name: str(value) for name, value in line.attributes.items()})
-    values["line_group"] = values.pop("group")
-    return values
+def _attributes_text(line: PriceLine) -> str:
+    return json.dumps({name: str(value) for name, value in line.attributes.items()}) if line.attributes else "{}"
+
+
+_COLUMNS: tuple[tuple[str, Callable[[PriceLine], Any]], ...] = tuple(
+    ("line_group" if name == "group" else name, _attributes_text if name == "attributes" else attrgetter(name))
+    for name in _NAMES
+)
+"""Each column of the table with what a line holds for it."""
 
 
 def seed_price_list(session: Session, given: PriceList) -> str:
@@ -106,21 +124,27 @@ def write_lines(session: Session, list_id: str, lines: Iterable[PriceLine]) -> N
     there = set(connection.execute(core_select(_LINES.c.sku).where(_LINES.c.list_id == list_id)).scalars())
     last = connection.execute(core_select(func.max(_LINES.c.place)).where(_LINES.c.list_id == list_id)).scalar()
     place = -1 if last is None else int(last)
-    new: list[dict[str, Any]] = []
-    old: list[dict[str, Any]] = []
+    new: list[tuple[Any, ...]] = []
+    old: list[tuple[Any, ...]] = []
+    dialect = connection.dialect
+    raw = [(getter, _LINES.c[name].type.dialect_impl(dialect).bind_processor(dialect)) for name, getter in _COLUMNS]
     for line in lines:
-        row = _row_of(line)
+        row = [getter(line) if process is None else process(getter(line)) for getter, process in raw]
         if line.sku in there:
-            old.append({f"to_{name}": value for name, value in row.items()})
+            old.append((*row, list_id, line.sku))
         else:
             place += 1
-            new.append({"list_id": list_id, "place": place, **row})
+            new.append((*row, list_id, place))
+    # Tens of thousands of rows: the statement is written out once and the driver gets plain tuples.
+    mark = "?" if dialect.name == "sqlite" else "%s"
+    names = [name for name, _ in _COLUMNS]
     if new:
-        connection.execute(insert(_LINES), new)
+        columns = ", ".join([*names, "list_id", "place"])
+        marks = ", ".join([mark] * (len(names) + 2))
+        connection.exec_driver_sql(f"INSERT INTO price_line ({columns}) VALUES ({marks})", new)
     if old:
-        changed: dict[str, Any] = {name.removeprefix("to_"): bindparam(name) for name in old[0] if name != "to_sku"}
-        where = and_(_LINES.c.list_id == list_id, _LINES.c.sku == bindparam("to_sku"))
-        connection.execute(update(_LINES).where(where).values(changed), old)
+        changes = ", ".join(f"{name} = {mark}" for name in names)
+        connection.exec_driver_sql(f"UPDATE price_line SET {changes} WHERE list_id = {mark} AND sku = {mark}", old)
 
 
 def new_draft(

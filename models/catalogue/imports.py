@@ -27,6 +27,10 @@ _COMMA_NUMBER = re.compile(r"[-+]?\d[\d ]*(,\d{3})*([.,]\d+)?")
 _CURRENCY = re.compile(r"[£€$]|\bGBP\b|\bEUR\b|\bUSD\b", re.IGNORECASE)
 _SPACES = " \u00a0\n"
 _CONTROL = re.compile(r"[\x00-\x1f\x7f]")
+_PARTED = "\x1f"
+_SUSPECT = re.compile(r"(?:^|\x1f)[=+\-@\t\r]|[\x00-\x1e\x7f]")
+"""In cells joined by a unit separator: one that may be a formula, or a character that cannot be printed."""
+_NEEDED = tuple(name for name in COLUMNS if name not in MAY_BE_EMPTY)
 
 
 class UnreadableFile(ValueError):
@@ -202,7 +206,7 @@ def plan_import(
         old_cells = None
         if old is not None:
             old_cells = cells_of(old)
-            if all(old_cells[name] == cell for name, cell in row.items()):
+            if all(old_cells[name] == cell or _same_number(name, cell, old) for name, cell in row.items()):
                 unchanged.append(sku)
                 continue
         reason = _fault_of_cells(row, old)
@@ -213,25 +217,37 @@ def plan_import(
         if reason:
             rejected.append(Rejected(number, sku, reason))
             continue
-        merged = {**(old_cells or {}), **{name: plain_cell(cell) for name, cell in row.items()}}
+        for name, cell in row.items():
+            if cell.startswith("'"):
+                row[name] = plain_cell(cell)
+        merged = row if old_cells is None else {**old_cells, **row}
+        if old is None:
+            merged["priced_on"] = merged.get("priced_on") or read_on.isoformat()
+        elif old_cells is not None and merged["priced_on"] == old_cells["priced_on"] and (
+            Decimal(merged["cost_gbp"]) != old.cost_gbp
+        ):
+            merged["priced_on"] = read_on.isoformat()
         try:
             line = line_of(merged)
         except ValueError as fault:
             rejected.append(Rejected(number, sku, str(fault)))
             continue
         if old is None:
-            added.append(Added(number, line if line.priced_on else line.model_copy(update={"priced_on": read_on})))
+            added.append(Added(number, line))
             continue
         if line == old:
             unchanged.append(sku)
             continue
-        if line.cost_gbp != old.cost_gbp and line.priced_on == old.priced_on:
-            line = line.model_copy(update={"priced_on": read_on})
         changed.append(change_of(number, line, old))
     named = first_rows.keys() & present.keys()
     return ImportPlan(
         tuple(added), tuple(changed), tuple(unchanged), tuple(rejected), len(present) - len(named), table.encoding
     )
+
+
+def _same_number(name: str, cell: str, old: PriceLine) -> bool:
+    """Whether a cell writes the number that stands in another way: 1.10 for 1.1000."""
+    return name in _NUMBERS and _PLAIN_NUMBER.fullmatch(cell) is not None and Decimal(cell) == getattr(old, name)
 
 
 def change_of(row: int, line: PriceLine, old: PriceLine) -> Changed:
@@ -256,21 +272,23 @@ def _fault_of_cells(row: Mapping[str, str], old: PriceLine | None) -> str:
     """What is wrong with the cells as text, or nothing."""
     if not row["sku"]:
         return "sku must be filled in"
-    missing = [
-        name for name in COLUMNS if name not in MAY_BE_EMPTY and (name in row or old is None) and not row.get(name)
-    ]
+    missing = [name for name in _NEEDED if not row.get(name) and (old is None or name in row)]
     if missing and old is None and len(missing) > 1:
         return f"the list has no line {row['sku']}; for a new one {', '.join(missing)} must be filled in"
     if missing:
         return f"{', '.join(missing)} must be filled in"
+    # Most rows hold nothing of the kind: one look at all their cells, and at each only where it finds something.
+    texts = [cell for name, cell in row.items() if name not in _NUMBERS]
+    joined = _PARTED.join(texts)
+    suspect = _SUSPECT.search(joined) is not None or joined.count(_PARTED) != len(texts) - 1
     for name, cell in row.items():
         if name in _NUMBERS:
             reason = _fault_of_number(name, cell)
             if reason:
                 return reason
-        elif cell.startswith(LIVE):
+        elif suspect and cell.startswith(LIVE):
             return f"{name} {cell[:40]!r} is a formula to a spreadsheet; write plain text"
-        elif _CONTROL.search(cell):
+        elif suspect and _CONTROL.search(cell):
             return f"{name} holds a character that cannot be printed"
     cost = row.get("cost_gbp")
     if cost is not None and Decimal(cost) < 0 and (old is None or old.cost_gbp >= 0) and not _is_credit(row, old):

@@ -1,7 +1,7 @@
 """A file of prices over the wire: shown first, ticked, taken into a draft, published, undone."""
 
 from collections.abc import Callable, Iterator
-from time import perf_counter
+from time import process_time
 from typing import Any
 
 import pytest
@@ -121,9 +121,21 @@ def test_50_000_rows_are_taken_within_seconds(office: TestClient) -> None:
     rows = [f"BIG-{n},Pipe,Part {n},each,1,{n % 90 + 1}.10,Fenwold,F{n},2,stock,PIPE,installed,4001,pack"
             for n in range(50_000)]  # fmt: skip
     data = "\n".join([head, *rows]).encode()
-    started = perf_counter()
+    started = process_time()
     done = sent(office, first_list(office), data, dry_run="false")
-    took_s = perf_counter() - started
-    print(f"\nimport of 50,000 new rows into the database: {took_s:.1f} s")
+    took_s = process_time() - started
     assert len(done["added"]) == 50_000
-    assert took_s < 60
+    draft = done["price_list"]["id"]
+    started = process_time()
+    again = sent(office, draft, data, dry_run="false")
+    again_s = process_time() - started
+    assert (again["changed"], again["added"], again["unchanged_count"]) == ([], [], 50_000)
+    started = process_time()
+    assert office.post(f"{API}/price-lists/{draft}/publish", json={}).status_code == 200
+    publish_s = process_time() - started
+    print(
+        f"\n50,000 new rows into a draft: {took_s:.1f} s of this process; the same file again: {again_s:.1f} s; "
+        f"published: {publish_s:.1f} s"
+    )
+    # Far from what it takes: what grows with the square of the rows took minutes.
+    assert max(took_s, again_s, publish_s) < 60
