@@ -156,6 +156,18 @@ def test_assumptions_that_move_the_most_are_shown_with_what_they_move(browser: T
     assert "<html" not in browser.get(f"{jobs[0]}/estimate/assumed", params={"bare": "1"}).text
 
 
+def test_the_api_says_of_a_stored_survey_what_assumptions_move(browser: TestClient, jobs: list[str]) -> None:
+    headers = {"x-csrf-token": csrf_of(browser)}
+    address = f"/api/v1{jobs[0]}/estimate?include=sensitivity"
+    read, posted = browser.get(address), browser.post(address, json={}, headers=headers)
+    text = browser.get(f"{jobs[0]}/estimate/assumed").text
+    for answer in (read, posted):
+        movers = answer.json()["sensitivity"]["movers"]
+        assert len(movers) == 3
+        for swing in movers[0]["swings"]:
+            assert f"{abs(round(swing['heat_loss_change_w'])):,} W" in text
+
+
 def test_the_whys_of_a_draft_quote_open(browser: TestClient, jobs: list[str]) -> None:
     draft = browser.post(f"{jobs[2]}/quotes", data={"csrf": csrf_of(browser)}).headers["location"]
     text = browser.get(draft).text
