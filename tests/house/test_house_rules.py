@@ -13,7 +13,8 @@ BIN = Path(sys.executable).parent
 
 SUFFIXES = (
     "_w", "_kw", "_wh", "_kwh", "_j", "_c", "_k", "_m", "_mm", "_m2", "_mm2", "_m3", "_l", "_kg", "_pa", "_bar", "_a",
-    "_v", "_h", "_s", "_min", "_minutes", "_days", "_years", "_dba", "_db", "_ratio", "_pence", "_gbp", "_kd", "_hours",
+    "_v", "_h", "_s", "_min", "_minutes", "_days", "_years", "_dba", "_db", "_ratio", "_pence", "_gbp", "_kd", "_kh",
+    "_hours",
     "_m_per_s", "_l_per_s", "_l_per_min", "_m3_per_h", "_per_h", "_per_year", "_w_per_k", "_w_per_m", "_w_per_m2",
     "_w_per_m2k", "_w_per_mk", "_m2k_per_w", "_pa_per_m", "_mg_per_l", "_l_per_day", "_kwh_per_day", "_l_per_m",
     "_kg_per_m3", "_j_per_kgk", "_pa_s", "_wh_per_m3k", "_k_per_100m", "_k_per_m", "_m2_per_m", "_mv_per_a_m", "_kva",
