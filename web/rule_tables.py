@@ -11,7 +11,7 @@ from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from models.labour.tasks import DRIVERS
-from models.takeoff.quantities import FLAGS, QUANTITY_UNITS
+from models.takeoff.quantities import CHOSEN_ROLES, FLAGS, QUANTITY_UNITS
 from web.wording import words_of
 
 Content = dict[str, Any]
@@ -118,6 +118,29 @@ _NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
 _ROW = re.compile(r"\brow (\d+)\b")
 
 
+_WHEN = ("Only if", "A condition of the list below, or “not” before one; in labour two may be joined by “and”.")
+LEGENDS: Mapping[str, tuple[tuple[str, str], ...]] = {
+    "recipes": (
+        ("Part", "sku:UNT-CTL is that line of the price list. chosen:cylinder is what the design chose. "
+                 "match:primary_tube with od_mm=primary_od_mm is the line whose size is that of the design. each:emitters is every new "
+                 "emitter."),
+        ("Counted by", "a quantity that the design measures; “one” is one for each job."),
+        _WHEN,
+        ("Reason on the bill", "Words with quantities in braces: “Here {units}”."),
+    ),
+    "tasks": (
+        ("Hours on the clock", "Where it takes longer than anybody attends it, such as a test under pressure; otherwise empty."),
+        ("Switches off, restores", "heating, hot_water, cold_water or power; several with a space between."),
+        _WHEN,
+    ),
+    "hours": (("Counted by", "a quantity that the design measures."), _WHEN),
+    "order": (("comes after", "The task that must be done first; where it does not apply, what it waits for counts."),
+              ("Wait", "Hours on the clock, or the name of a table of curing times."), _WHEN),
+    "factors": (("Tasks", "Their codes with a space between."),),
+}  # fmt: skip
+"""What may stand in the cells of a table, for somebody who sees it for the first time."""
+
+
 class NotTaken(ValueError):
     """What was typed cannot be kept; `rows` says why, by place in the table."""
 
@@ -185,9 +208,10 @@ def known_names(content: Content, parts: Mapping[str, str]) -> dict[str, dict[st
     counted = {name: words_of(name) for name in sorted(QUANTITY_UNITS)}
     return {
         "quantities": counted, "drivers": {name: words for name, words in counted.items() if name in DRIVERS},
-        "flags": {name: words_of(name) for name in sorted(FLAGS)},
+        "flags": {name: words_of(name) for name in sorted(FLAGS)} | {f"not {name}": "" for name in sorted(FLAGS)},
         "tasks": {row["code"]: row["name"] for row in content.get("tasks") or ()},
-        "parts": {f"sku:{sku}": words for sku, words in parts.items()},
+        "parts": {f"chosen:{role}": "what the design chose" for role in sorted(CHOSEN_ROLES)}
+        | {"each:emitters": "every new emitter"} | {f"sku:{sku}": words for sku, words in parts.items()},
     }  # fmt: skip
 
 

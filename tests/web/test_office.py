@@ -301,6 +301,7 @@ def test_a_wrong_name_in_a_recipe_is_said_beside_its_row_and_nothing_typed_is_lo
     # Only rows that hold the word are on the page, and what a part is stands beside its SKU.
     places = {name.partition(".")[0] for name in fields if name.endswith(".shown") and not name.startswith("new")}
     assert 0 < len(places) < 5 and "Controller with outdoor sensor" in html
+    assert "What may stand in the cells" in html and "chosen:cylinder is what the design chose" in html
     place = place_of(fields, "sku:UNT-CTL")
     refused = send(office, html, f"{address}/rows", **fields | {f"{place}.2": "unicorns", f"{place}.3": "7"})
     assert refused.status_code == 422

@@ -26,8 +26,9 @@ from api.versions import etag
 from models.catalogue.imports import TICK_ABOVE_RATIO, Uplift, cells_of, decimal_of, export_csv
 from models.catalogue.prices import COLUMNS, UNITS
 from models.records import PriceListRecord, RuleSetRecord
+from models.takeoff.quantities import FLAGS, QUANTITY_UNITS
 from web.pages import Form, OwnForm, Viewer, page, to
-from web.rule_tables import NotTaken, Sheet, edited, known_names, sheets_of, with_fault, with_sheet
+from web.rule_tables import LEGENDS, NotTaken, Sheet, edited, known_names, sheets_of, with_fault, with_sheet
 
 router = APIRouter(prefix="/office", include_in_schema=False)
 LINES_A_PAGE = 100
@@ -462,6 +463,7 @@ def _set_page(
         csv_open=bool(csv), names=names, means=names.get("tasks", {}) | names.get("parts", {}), fault=fault,
         said=said or None,
         state_words=STATE_WORDS, today=today, effect=rows, find=find, editing=editing,
+        legend=LEGENDS.get(shown, ()) if alone else (), flags=sorted(FLAGS), units=QUANTITY_UNITS,
         has_former=rule_sets.published_before(session, head) is not None,
     )  # fmt: skip
 
