@@ -121,15 +121,18 @@ _ROW = re.compile(r"\brow (\d+)\b")
 _WHEN = ("Only if", "A condition of the list below, or “not” before one; in labour two may be joined by “and”.")
 LEGENDS: Mapping[str, tuple[tuple[str, str], ...]] = {
     "recipes": (
-        ("Part", "sku:UNT-CTL is that line of the price list. chosen:cylinder is what the design chose. "
-                 "match:primary_tube with od_mm=primary_od_mm is the line whose size is that of the design. each:emitters is every new "
-                 "emitter."),
+        (
+            "Part",
+            "sku:UNT-CTL is that line of the price list. chosen:cylinder is what the design chose. "
+            "match:primary_tube with od_mm=primary_od_mm is the line whose size is that of the design. "
+            "each:emitters is every new emitter.",
+        ),
         ("Counted by", "a quantity that the design measures; “one” is one for each job."),
         _WHEN,
         ("Reason on the bill", "Words with quantities in braces: “Here {units}”."),
     ),
     "tasks": (
-        ("Hours on the clock", "Where it takes longer than anybody attends it, such as a test under pressure; otherwise empty."),
+        ("Hours on the clock", "Where it takes longer than anybody attends it, such as a pressure test; else empty."),
         ("Switches off, restores", "heating, hot_water, cold_water or power; several with a space between."),
         _WHEN,
     ),
