@@ -9,13 +9,13 @@ import hashlib
 import json
 import logging
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from pydantic_core import to_json
+from pydantic_core import from_json, to_json
 from sqlalchemy import Engine, bindparam, event, func, insert, select, update
 from sqlmodel import Session, col
 
@@ -139,6 +139,8 @@ def narrow_rows(worked_out: Estimate) -> NarrowRows | None:
             "on_gas_grid": survey.house.on_gas_grid,
             "grant_applied_on": (choices.grant_applied_on or worked_out.priced_on).isoformat(),
             "discount_ratio": str(choices.discount_ratio),
+            # The lines once more, so that one narrow row a draft is read and not a hundred.
+            "charged": [[line.sku, int(line.charged * _THOUSAND)] for line in bill.lines],
         },
         watched=watched,
         lines=tuple(
@@ -205,10 +207,15 @@ class Repricer:
         self._changes: dict[str, OfferChanges | None] = {}
         self._session = session
 
-    def price_of(self, draft: NarrowDraft) -> Price:
+    def price_of(self, draft: NarrowDraft, *, amounts_only: bool = False) -> Price:
         """The new price of a draft. Raises NotListed."""
         return repriced(
-            draft, self.unit_prices, rates=self.rules.rates, money_rules=self.rules.money, priced_on=self.on
+            draft,
+            self.unit_prices,
+            rates=self.rules.rates,
+            money_rules=self.rules.money,
+            priced_on=self.on,
+            amounts_only=amounts_only,
         )
 
     def must_check(self, old_key: str, watched: Watched, session: Session) -> bool:
@@ -246,7 +253,7 @@ def offer_prices(rules: Rules) -> OfferPrices:
     )
 
 
-def narrow_draft(money: dict[str, Any], charged: tuple[tuple[str, int], ...]) -> NarrowDraft:
+def narrow_draft(money: dict[str, Any], charged: Sequence[tuple[str, int]]) -> NarrowDraft:
     """The values of the narrow rows."""
     return NarrowDraft(
         charged=charged,
@@ -360,11 +367,14 @@ def reprice_batch(session: Session, repricer: Repricer, *, after: str, limit: in
     ).all()  # fmt: skip
     if not drafts:
         return [], 0, 0
-    charged: dict[str, list[tuple[str, int]]] = {draft.quote_id: [] for draft in drafts}
-    raw = _raw_charged(session, drafts[0].quote_id, drafts[-1].quote_id)
-    for quote_id, sku, thousandths in raw:
-        if quote_id in charged:
-            charged[quote_id].append((sku, thousandths))
+    money = {draft.quote_id: from_json(draft.money) for draft in drafts}
+    if any("charged" not in one for one in money.values()):
+        # Drafts of an earlier release keep their lines only as rows.
+        for one in money.values():
+            one["charged"] = []
+        for quote_id, sku, thousandths in _raw_charged(session, drafts[0].quote_id, drafts[-1].quote_id):
+            if quote_id in money:
+                money[quote_id]["charged"].append((sku, thousandths))
     new_amounts: list[dict[str, Any]] = []
     new_bases: list[dict[str, Any]] = []
     changed = to_check = 0
@@ -376,7 +386,8 @@ def reprice_batch(session: Session, repricer: Repricer, *, after: str, limit: in
             "to_choice": draft.choice,
         }  # fmt: skip
         try:
-            price = repricer.price_of(narrow_draft(json.loads(draft.money), tuple(charged[draft.quote_id])))
+            its = money[draft.quote_id]
+            price = repricer.price_of(narrow_draft(its, its["charged"]), amounts_only=True)
         except NotListed as fault:
             # The old amounts stay; what they rest on says why.
             note = f"not re-priced under {repricer.rules.price_list.version}: {fault}"
@@ -384,7 +395,7 @@ def reprice_batch(session: Session, repricer: Repricer, *, after: str, limit: in
             to_check += 1
             continue
         if draft.choice == CHECK or repricer.must_check(
-            draft.price_key, watched_of(json.loads(draft.watched)), session
+            draft.price_key, watched_of(from_json(draft.watched)), session
         ):
             basis["to_choice"] = CHECK
             to_check += 1

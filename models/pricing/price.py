@@ -140,6 +140,7 @@ def price(
     flags: Mapping[str, bool] = _NO_FLAGS,
     extras: tuple[Extra, ...] = (),
     price_list: PriceList | None = None,
+    amounts_only: bool = False,
 ) -> Price:
     """The price of a bill and a plan.
 
@@ -147,8 +148,9 @@ def price(
     `hours_by_trade` are person-hours. VAT is worked out by stage of payment on the full price: the grant comes off
     afterwards. `stopped` says that a finding elsewhere forbids a quote. `discount_ratio` comes off what bears the
     rate of installed goods; who may give it is not asked here. `findings` and `flags` of the take-off call for
-    provisional sums; `extras` stand beside as they are given; `price_list` tells until when a line is sold. Raises
-    UnknownTrade, UnknownVatClass, NotYetInForce.
+    provisional sums; `extras` stand beside as they are given; `price_list` tells until when a line is sold. With
+    `amounts_only` cost, margin, findings, words and what stands beside are left out: net, VAT, total, grant and stages
+    are the same. Raises UnknownTrade, UnknownVatClass, NotYetInForce.
     """
     cancellation = cancellation_note(money_rules.consumer)
     if stopped or has_stop(bill.findings):
@@ -203,6 +205,12 @@ def price(
         total = sum(stage.total_pence for stage in stages)
     tax = total - net
     last = stages[-1].tax_point_on
+    if amounts_only:
+        return Price(
+            False, last, None, bill.sell_pence, parts, None, None, net,
+            sum_by_rate(line for stage in stages for line in stage.vat), tax, total, grant, grant.deducted_pence,
+            total - grant.deducted_pence, stages, cancellation,
+        )  # fmt: skip
     change = next_change(vat_classes=net_by_class, after=last, series=series)
     late = None if change is None else _if_late(stages, dates, change, net, grant, total, series)
     provisional = provisional_sums(findings, flags=flags, rates=rates, on=last, series=series)

@@ -1,6 +1,6 @@
 """New prices for a draft whose quantities and hours stay: whole-number arithmetic on narrow rows, then the price."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -18,6 +18,7 @@ _ZERO = Decimal(0)
 _TEN_THOUSAND = Decimal(10_000)
 _TO_PENCE = 100_000
 """Thousandths of a unit times ten-thousandths of a pound are so many times a penny."""
+_TWICE_TO_PENCE = 2 * _TO_PENCE
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +34,7 @@ class UnitPrices:
 class NarrowDraft:
     """What a draft's money depends on besides prices and rates. `charged` is in thousandths of a unit of measure."""
 
-    charged: tuple[tuple[str, int], ...]
+    charged: Sequence[tuple[str, int]]
     hours_by_trade: Mapping[str, Decimal]
     plan_days: int
     works_start_on: date
@@ -78,22 +79,31 @@ def line_amount_pence(charged_thousandths: int, unit_ten_thousandths: int) -> in
 
 
 def repriced(
-    draft: NarrowDraft, prices: Mapping[str, UnitPrices], *, rates: Rates, money_rules: MoneyRules, priced_on: date
+    draft: NarrowDraft,
+    prices: Mapping[str, UnitPrices],
+    *,
+    rates: Rates,
+    money_rules: MoneyRules,
+    priced_on: date,
+    amounts_only: bool = False,
 ) -> Price:
     """The price of a draft under other prices and rates.
 
     The firm's price list in force. Quantities, hours and days stay; labour, days, weather, discount, VAT, grant and
-    stages follow as in `price`. Raises NotListed for parts that cannot be bought.
+    stages follow as in `price`, also what `amounts_only` leaves out. Raises NotListed for parts that cannot be bought.
     """
-    missing = tuple(sku for sku, _ in draft.charged if sku not in prices)
-    if missing:
-        raise NotListed(missing)
     cost = 0
     sell_by_class: dict[str, int] = {}
     for sku, charged in draft.charged:
-        its = prices[sku]
-        cost += line_amount_pence(charged, its.cost)
-        sell_by_class[its.vat_class] = sell_by_class.get(its.vat_class, 0) + line_amount_pence(charged, its.sell)
+        its = prices.get(sku)
+        if its is None:
+            raise NotListed(tuple(one for one, _ in draft.charged if one not in prices))
+        if not amounts_only:
+            cost += line_amount_pence(charged, its.cost)
+        # Half up from nothing on, as in `line_amount_pence`, written out: this runs a hundred times a draft.
+        exact = charged * its.sell
+        sell = (2 * exact + _TO_PENCE) // _TWICE_TO_PENCE if exact >= 0 else line_amount_pence(charged, its.sell)
+        sell_by_class[its.vat_class] = sell_by_class.get(its.vat_class, 0) + sell
     return price(
         bill=Bill(_sums(sell_by_class), cost, sum(sell_by_class.values())),
         hours_by_trade=draft.hours_by_trade,
@@ -110,6 +120,7 @@ def repriced(
         works_end_on=draft.works_end_on,
         stopped=False,
         discount_ratio=draft.discount_ratio,
+        amounts_only=amounts_only,
     )
 
 

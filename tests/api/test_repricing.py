@@ -182,12 +182,12 @@ def test_a_kill_at_any_point_is_resumed_without_loss_or_doubling(
     class Killed(BaseException):
         pass
 
-    def dies(self: Any, draft: Any) -> Any:
+    def dies(self: Any, draft: Any, **how: Any) -> Any:
         nonlocal calls
         calls += 1
         if calls in (2, 6):
             raise Killed
-        return real(self, draft)
+        return real(self, draft, **how)
 
     monkeypatch.setattr(repricing.Repricer, "price_of", dies)
     seen = []
