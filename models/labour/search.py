@@ -36,12 +36,12 @@ _PASSES = 490
 _DAY_TRIES: tuple[int, ...] = (2, 8, 20, *(30,) * 30)
 _SHARE_FOR_DAYS = 1.0
 _SHARE_BEFORE_SERVICES = 0.5
-_SHARE_FOR_FIRST_TARGETS = 0.5
+_SHARE_FOR_FIRST_TARGETS = 0.3
 _FIRST_TRIES = 8
 _VISITS_A_TARGET = 1
 _LATER_TRIES: tuple[tuple[int, int], ...] = ((8, 4), (24, 8), (72, 16), (200, 48))
 """Tries of each target that is still open, then of each move, round after round."""
-_POOL = 3
+_POOL = 5
 _STEPS = (1, 2, 4, 8, 16, 32)
 """A move shortens the time without a service at one end by a whole day down to a thirty-second of it."""
 _STEPS_BACK = 4
@@ -442,8 +442,13 @@ def _shorter_services(
 
 
 def _pooled(search: _Search, pool: list[tuple[Placing, Starts]], placing: Placing, attempt: _Attempt) -> Placing:
-    """The best placing, after one more is put among them."""
-    pool.append((search.polished(placing, attempt.free_first), attempt.free_first))
+    """The best placing, after one more is put among them: the best of each visit is kept."""
+    polished = search.polished(placing, attempt.free_first)
+    same = next((number for number, entry in enumerate(pool) if entry[0].booking == polished.booking), None)
+    if same is None:
+        pool.append((polished, attempt.free_first))
+    elif polished.rank < pool[same][0].rank:
+        pool[same] = polished, attempt.free_first
     pool.sort(key=lambda entry: entry[0].rank)
     return pool[0][0]
 
