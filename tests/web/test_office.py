@@ -317,6 +317,20 @@ def test_a_wrong_name_in_a_recipe_is_said_beside_its_row_and_nothing_typed_is_lo
     send(office, seen(office, address), f"{address}/retire")
 
 
+def test_a_new_recipe_shows_on_every_house_is_published_and_undone(office: TestClient) -> None:
+    address, html = rules_draft(office, "recipes")
+    fields = rows_of(html, "recipes")
+    new = dict(enumerate(["sku:UNT-CTL", "", "one", "1", "1", "0", "0", "whole", "", "", "", "", "", "A spare one"]))
+    typed = {"new0.shown": "1"} | {f"new0.{place}": cell for place, cell in new.items()}
+    saved = follow(office, send(office, html, f"{address}/rows", **fields | typed))
+    # One controller is on each bill already; rows that name the same part add up.
+    assert saved.count("1 each becomes 2 each") >= 3
+    done = follow(office, send(office, saved, f"{address}/publish", valid_from=NOW.date().isoformat()))
+    assert "In force from 2 March 2026" in done and "A spare one" in done
+    undone = follow(office, send(office, done, f"{address}/undo"))
+    assert "The former version holds again" in undone and "A spare one" not in undone
+
+
 @pytest.mark.parametrize("kind", list(TABLES_OF_KIND))
 def test_an_untouched_table_saves_as_it_was(office: TestClient, kind: str) -> None:
     content = contents_of_folder()[kind]
