@@ -12,11 +12,15 @@ from pydantic import Field
 Unknown = Literal["unknown"]
 UNKNOWN: Unknown = "unknown"
 
-LengthM = Annotated[float, Field(gt=0, le=100)]
+SHORTEST_M = 0.001
+"""The shortest length that anybody measures; a size below it is a slip, and formulas divide by sizes."""
+SMALLEST_M2 = 0.0001
+
+LengthM = Annotated[float, Field(ge=SHORTEST_M, le=100)]
 HeightM = Annotated[float, Field(gt=0.3, le=15)]
 DistanceM = Annotated[float, Field(ge=0, le=1000)]
 RouteM = Annotated[float, Field(ge=0, le=200)]
-AreaM2 = Annotated[float, Field(gt=0, le=5000)]
+AreaM2 = Annotated[float, Field(ge=SMALLEST_M2, le=5000)]
 SizeMm = Annotated[int, Field(gt=0, le=10000)]
 ClearanceMm = Annotated[int, Field(ge=0, le=100000)]
 RoomTempC = Annotated[float, Field(ge=5, le=30)]

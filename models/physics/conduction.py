@@ -229,7 +229,7 @@ def _floor_u_w_per_m2k(conductivity_w_per_mk: float, characteristic_m: float, th
 
 def _uninsulated_u_w_per_m2k(conductivity_w_per_mk: float, characteristic_m: float, thickness_m: float) -> float:
     around_m = math.pi * characteristic_m
-    return 2 * conductivity_w_per_mk / (around_m + thickness_m) * math.log(around_m / thickness_m + 1)
+    return 2 * conductivity_w_per_mk / (around_m + thickness_m) * math.log1p(around_m / thickness_m)
 
 
 def equivalent_ground_u_w_per_m2k(

@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from models.survey.part import Id, Name, Part, YesNoUnknown
-from models.units import AreaM2, Ratio, RouteM, Unknown, UWPerM2K
+from models.units import SHORTEST_M, AreaM2, Ratio, RouteM, Unknown, UWPerM2K
 
 Nation = Literal["england", "wales", "scotland", "northern_ireland"]
 DwellingType = Literal["detached", "semi_detached", "end_terrace", "mid_terrace", "bungalow", "flat"]
@@ -53,11 +53,11 @@ class House(Part):
     often_empty: YesNoUnknown = "unknown"
     power_cuts: Literal["rare", "frequent", "unknown"] = "unknown"
     slab_area_m2: AreaM2
-    exposed_perimeter_m: Annotated[float, Field(gt=0, le=500)]
+    exposed_perimeter_m: Annotated[float, Field(ge=SHORTEST_M, le=500)]
     slab_wall_thickness_mm: Annotated[int, Field(ge=50, le=1500)] = 300
     ground_conductivity_w_per_mk: Annotated[float, Field(ge=0.5, le=4)] = 1.5
     air_tightness: Literal["I", "II", "III", "IV"] | Unknown = "unknown"
-    air_permeability_m3_per_h_m2: Annotated[float, Field(gt=0, le=50)] | Unknown = "unknown"
+    air_permeability_m3_per_h_m2: Annotated[float, Field(ge=0.01, le=50)] | Unknown = "unknown"
     exposed_facades: Annotated[int, Field(ge=1, le=4)] | Unknown = "unknown"
     annexe: Annexe | None = None
 
@@ -65,8 +65,8 @@ class House(Part):
 class LayerPath(Part):
     """One material side by side with others in a layer: its share of the area, thickness and conductivity."""
 
-    share_ratio: Annotated[float, Field(gt=0, le=1)] = 1.0
-    thickness_mm: Annotated[float, Field(gt=0, le=2000)] | None = None
+    share_ratio: Annotated[float, Field(ge=0.0001, le=1)] = 1.0
+    thickness_mm: Annotated[float, Field(ge=0.001, le=2000)] | None = None
     conductivity_w_per_mk: Annotated[float, Field(gt=0.005, le=500)] | None = None
     resistance_m2k_per_w: Annotated[float, Field(ge=0, le=50)] | None = None
 
@@ -158,7 +158,7 @@ class BasementFloor(Part):
     by: Literal["basement_floor"]
     id: Id
     name: Name
-    depth_m: Annotated[float, Field(gt=0, le=5)]
+    depth_m: Annotated[float, Field(ge=SHORTEST_M, le=5)]
     insulation_m2k_per_w: Annotated[float, Field(ge=0, le=15)] = 0.0
 
 
@@ -171,7 +171,7 @@ class BasementWall(Part):
     by: Literal["basement_wall"]
     id: Id
     name: Name
-    depth_m: Annotated[float, Field(gt=0, le=5)]
+    depth_m: Annotated[float, Field(ge=SHORTEST_M, le=5)]
     resistance_m2k_per_w: Annotated[float, Field(ge=0, le=15)] = 0.3
     floor_insulation_m2k_per_w: Annotated[float, Field(ge=0, le=15)] = 0.0
 

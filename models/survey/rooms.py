@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from models.survey.part import Id, Name, Part, Remark, YesNoUnknown
-from models.units import AirChangesPerH, AreaM2, HeightM, LengthM, Ratio, RoomTempC, RouteM, SizeMm, Unknown
+from models.units import SHORTEST_M, AirChangesPerH, AreaM2, HeightM, LengthM, Ratio, RoomTempC, RouteM, SizeMm, Unknown
 
 RoomUse = Literal[
     "living", "dining", "kitchen", "bedroom", "bathroom", "shower_room", "toilet", "hall", "landing", "study",
@@ -36,7 +36,7 @@ class Element(Part):
     construction: Id
     area_m2: AreaM2 | None = None
     length_m: LengthM | None = None
-    height_m: Annotated[float, Field(gt=0, le=15)] | None = None
+    height_m: Annotated[float, Field(ge=SHORTEST_M, le=15)] | None = None
     count: Annotated[int, Field(ge=1, le=50)] = 1
     within: Id | None = None
     beside_room: Id | None = None
@@ -66,7 +66,7 @@ class Emitter(Part):
     type: Annotated[str, Field(max_length=40)] = ""
     height_mm: SizeMm | None = None
     length_mm: SizeMm | None = None
-    output_50k_w: Annotated[float, Field(gt=0, le=20000)] | Unknown = "unknown"
+    output_50k_w: Annotated[float, Field(ge=1, le=20000)] | Unknown = "unknown"
     exponent: Annotated[float, Field(ge=1.0, le=1.6)] = 1.3
     water_l: Annotated[float, Field(ge=0, le=500)] | Unknown = "unknown"
     tail_mm: Annotated[int, Field(ge=6, le=42)] | Unknown = "unknown"

@@ -31,7 +31,7 @@ class NeighbourWindow(Part):
     """A window of a neighbour's habitable room, seen from the unit. `height_m` is that of its middle."""
 
     name: Name
-    distance_m: Annotated[float, Field(gt=0, le=500)]
+    distance_m: Annotated[float, Field(ge=0.01, le=500)]
     height_m: Annotated[float, Field(ge=-10, le=60)] = 1.5
     view: Literal["in_sight", "partly_hidden", "hidden"] = "in_sight"
 
