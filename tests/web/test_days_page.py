@@ -77,3 +77,12 @@ def test_sales_sees_what_to_bring_but_no_supplier(browser: TestClient, job: str,
         text = seller.get(f"{own}/{path}").text
         assert "for day" in text and not any(supplier in text for supplier in SUPPLIERS)
     assert seller.get(f"{job}/days").status_code == 404
+
+
+def test_a_survey_that_is_not_complete_says_what_is_missing(browser: TestClient) -> None:
+    token = re.search(r'name="csrf" value="([^"]+)"', browser.get("/jobs").text)
+    assert token is not None
+    empty = browser.post("/jobs/new", data={"csrf": token[1], "label": "Nothing seen yet"}).headers["location"]
+    for path in ("days", "days/print", "days/what-if"):
+        answer = browser.get(f"{empty}/{path}")
+        assert answer.status_code == 422 and "<html" in answer.text, path
