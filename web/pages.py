@@ -18,13 +18,13 @@ from api.deps import actor_of_request
 from api.errors import TITLES, Problem
 from api.security import Actor, check_form_token, require_write
 from web.sentences import (
-    EQUIPMENT_FIGURES,
     OFF_FIGURES,
     PLANNING_WORDS,
     PRICE_FIGURES,
     basis_lines,
     before_lines,
     emitter_words,
+    equipment_reason,
     equipment_words,
     grouped,
     method_lines,
@@ -106,7 +106,7 @@ def templates() -> Environment:
         "emitter_words": emitter_words, "method_lines": method_lines, "position_words": position_words,
         "planning_words": PLANNING_WORDS,
         "equipment_words": equipment_words, "off_lines": off_lines, "before_lines": before_lines,
-        "basis_lines": basis_lines, "price_figures": PRICE_FIGURES, "equipment_figures": EQUIPMENT_FIGURES,
+        "basis_lines": basis_lines, "price_figures": PRICE_FIGURES, "equipment_reason": equipment_reason,
         "off_figures": OFF_FIGURES,
         "said": None, "version": None, "opened": "", "why_at": "", "wide": False,
     }  # fmt: skip

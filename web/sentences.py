@@ -337,6 +337,14 @@ def _pairs(record: Document) -> str:
     return "; ".join(f"{words_of(name)}: {words_of(value)}" for name, value in record.items())
 
 
+def equipment_reason(design: Document, name: str) -> str:
+    """Where the reasons of a thing that goes in stand; nothing where none was chosen."""
+    path = EQUIPMENT_FIGURES[name]
+    part = design.get(path.partition(".")[2])
+    sized = part is not None and part.get("od_mm", part) is not None
+    return path if sized else ""
+
+
 def equipment_words(design: Document) -> list[tuple[str, str]]:
     """Everything that goes in, each with its sentence; empty where there is nothing to say."""
     return [

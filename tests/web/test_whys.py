@@ -65,6 +65,18 @@ def test_every_why_of_a_page_has_a_reason(
         assert [path for path in paths if not reasons.at(path)] == []
 
 
+def test_where_nothing_was_chosen_no_why_leads_nowhere(browser: TestClient, jobs: list[str]) -> None:
+    # Unit 3 gives far less than this house loses, so no unit and no pipe to it are chosen.
+    choices = {"outdoor_unit_sku": "UNT-030"}
+    page = browser.get(f"{jobs[0]}/estimate", params=choices)
+    survey = Survey.model_validate(demo_households()[0]["survey"])
+    worked_out = estimate(survey, Choices(**choices), rules_from_folder(), today=date.today())
+    reasons = Reasons(estimate_document(worked_out, why=True))
+    paths = [unquote(html.unescape(path)) for path in OF.findall(page.text)]
+    assert "none chosen" in page.text and len(paths) > 50
+    assert [path for path in paths if not reasons.at(path)] == []
+
+
 def test_a_reason_shows_formula_numbers_clause_and_how_inputs_are_known(browser: TestClient, jobs: list[str]) -> None:
     text = browser.get(f"{jobs[0]}/estimate/why", params={"of": "design.rooms.G2.ventilation_w"}).text
     assert "Lounge: heat in the air" in text and "BS EN 12831-1:2017" in text
