@@ -1,6 +1,7 @@
 """Quotes: drafted from a job, issued and sealed, and what the customer said; the feed that accounts pull."""
 
 import json
+from datetime import date
 from typing import Annotated
 
 from fastapi import APIRouter, Query, Response
@@ -62,13 +63,13 @@ def quote_for(session: Session, actor: Actor, quote_id: str, *, lock: bool = Fal
 
 
 def quote_detail(
-    session: Session, quote: Quote, job: Job, book: RulesBook, *, sees_cost: bool
+    session: Session, quote: Quote, job: Job, book: RulesBook, *, sees_cost: bool, today: date
 ) -> QuoteDetail:
     """A quote with everything about it."""
     document = life.shown_document(session, quote, job, book, sees_cost=sees_cost)
     varied = quotes.variations(session, quote.id)
     return QuoteDetail(
-        **QuotePublic.of(quote, job).model_dump(),
+        **QuotePublic.of(quote, job, today).model_dump(),
         choices=json.loads(quote.choices),
         findings=[FindingPublic(**one) for one in document["findings"]],
         accepted=[AcceptedPublic.of(one) for one in quotes.acceptances(session, quote.id)],
@@ -84,10 +85,10 @@ def quote_detail(
 
 
 @router.get("/jobs/{job_id}/quotes", summary="List the quotes of a job", response_model=list[QuotePublic])
-def list_quotes(job_id: str, actor: CurrentActor, session: ReadSession) -> list[QuotePublic]:
+def list_quotes(job_id: str, actor: CurrentActor, session: ReadSession, today: Today) -> list[QuotePublic]:
     """The quotes of a job, the newest first."""
     job = job_for(session, actor, job_id)
-    return [QuotePublic.of(quote, job) for quote in quotes.quotes_of_job(session, job.id)]
+    return [QuotePublic.of(quote, job, today) for quote in quotes.quotes_of_job(session, job.id)]
 
 
 @router.post(
@@ -120,7 +121,7 @@ def post_quote(
             session, job, worked_out, assembled.survey, survey_version=assembled.version, actor=actor, now=now
         )
         session.flush()
-        detail = quote_detail(session, quote, job, book, sees_cost=actor.sees_cost)
+        detail = quote_detail(session, quote, job, book, sees_cost=actor.sees_cost, today=today)
         return answer(detail, status=201, location=f"/api/v1/quotes/{quote.id}")
 
     return once.answer(make)
@@ -130,6 +131,7 @@ def post_quote(
 def feed(
     actor: CurrentActor,
     session: ReadSession,
+    today: Today,
     changed_since: Annotated[
         str | None, Query(max_length=200, description="`next_cursor` of the answer before; nothing for the beginning.")
     ] = None,
@@ -140,7 +142,8 @@ def feed(
     found = quotes.events_after(session, after, only_owner=actor.only_owner, limit=limit + 1)
     shown = found[:limit]
     items = [
-        FeedItem(**EventPublic.of(event).model_dump(), quote=QuotePublic.of(quote, job)) for event, quote, job in shown
+        FeedItem(**EventPublic.of(event).model_dump(), quote=QuotePublic.of(quote, job, today))
+        for event, quote, job in shown
     ]
     return QuoteFeed(
         items=items, next_cursor=cursor_of(shown[-1][0].seq if shown else after), more=len(found) > limit
@@ -148,10 +151,12 @@ def feed(
 
 
 @router.get("/quotes/{quote_id}", summary="Read a quote", response_model=QuoteDetail)
-def get_quote(quote_id: str, actor: CurrentActor, session: ReadSession, book: RulesBookDep) -> Response:
+def get_quote(
+    quote_id: str, actor: CurrentActor, session: ReadSession, book: RulesBookDep, today: Today
+) -> Response:
     """A quote with its document, findings, what was accepted, events, variations and party."""
     quote, job = quote_for(session, actor, quote_id)
-    return answer(quote_detail(session, quote, job, book, sees_cost=actor.sees_cost))
+    return answer(quote_detail(session, quote, job, book, sees_cost=actor.sees_cost, today=today))
 
 
 @router.get(
@@ -248,6 +253,7 @@ def post_approval(
     once: OnceDep,
     book: RulesBookDep,
     now: Now,
+    today: Today,
 ) -> Response:
     """Somebody with the right to it lets a draft go out below the firm's margin floor. 409 where none is needed."""
     body = parse(ApprovalRequest, raw, where="the approval")
@@ -256,7 +262,7 @@ def post_approval(
         quote, job = quote_for(session, actor, quote_id, lock=True)
         life.approve(session, quote, body.reason, book=book, actor=actor, now=now)
         session.flush()
-        return answer(quote_detail(session, quote, job, book, sees_cost=actor.sees_cost))
+        return answer(quote_detail(session, quote, job, book, sees_cost=actor.sees_cost, today=today))
 
     return once.answer(make)
 
@@ -401,7 +407,7 @@ def post_issue(
             session, quote, job, body.accepted, book=book, actor=actor, settings=settings, now=now, today=today
         )
         session.flush()
-        return answer(quote_detail(session, quote, job, book, sees_cost=actor.sees_cost))
+        return answer(quote_detail(session, quote, job, book, sees_cost=actor.sees_cost, today=today))
 
     return once.answer(make)
 
@@ -423,7 +429,7 @@ def _happen(
         quote, job = quote_for(session, actor, quote_id, lock=True)
         life.happen(session, quote, event, by=body.by, reason=body.reason, actor=actor, now=now, today=today)
         session.flush()
-        return answer(quote_detail(session, quote, job, book, sees_cost=actor.sees_cost))
+        return answer(quote_detail(session, quote, job, book, sees_cost=actor.sees_cost, today=today))
 
     return once.answer(make)
 

@@ -11,7 +11,7 @@ from api.schemas.findings import FindingPublic
 from api.schemas.texts import FoundAt, PersonName, Reason
 from models.document import without_cost
 from models.quote import Change
-from models.records import AskAcceptance, Job, Party, Quote, QuoteApproval, QuoteEvent, Variation
+from models.records import AskAcceptance, Job, Party, Quote, QuoteApproval, QuoteEvent, QuoteState, Variation
 
 
 class _Incoming(BaseModel):
@@ -89,7 +89,11 @@ class EventRequest(_Incoming):
 
 
 class QuotePublic(BaseModel):
-    """A quote in lists and in the feed. Amounts are null where a *stop* leaves no price."""
+    """A quote in lists and in the feed. Amounts are null where a *stop* leaves no price.
+
+    `state` is the last thing that happened. `over` is true of an issued quote whose last day has passed: nobody has
+    said so yet, and accepting it makes it lapse.
+    """
 
     id: str
     job_id: str
@@ -106,12 +110,14 @@ class QuotePublic(BaseModel):
     total_pence: int | None
     grant_pence: int | None
     customer_pays_pence: int | None
+    over: bool
 
     @staticmethod
-    def of(quote: Quote, job: Job) -> "QuotePublic":
-        """The public form of a quote."""
-        own = {name: getattr(quote, name) for name in QuotePublic.model_fields if name != "job_number"}
-        return QuotePublic(job_number=job.number, **own)
+    def of(quote: Quote, job: Job, today: date) -> "QuotePublic":
+        """The public form of a quote on a day."""
+        own = {name: getattr(quote, name) for name in QuotePublic.model_fields if name not in ("job_number", "over")}
+        over = quote.state == QuoteState.ISSUED and quote.valid_until is not None and today > quote.valid_until
+        return QuotePublic(job_number=job.number, over=over, **own)
 
 
 class EventPublic(BaseModel):

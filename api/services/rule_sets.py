@@ -21,6 +21,7 @@ from api.versions import check_version
 from api.wording import Fault
 from models.catalogue.imports import LIVE, UnreadableFile, decoded, plain_cell, safe_cell
 from models.estimate import Choices, Estimate, estimate
+from models.labour.search import Effort
 from models.records import Job, Quote, RuleSetRecord
 from models.rules import Rules
 from models.survey import Survey
@@ -348,8 +349,10 @@ def _effect_on(
 ) -> EffectRow:
     try:
         surveyed, chosen = Survey.model_validate(survey), Choices.model_validate(choices)
-        was = estimate(surveyed, chosen, before, today=today)
-        now = estimate(surveyed, chosen, after, today=today)
+        # A quote is planned as thoroughly as when it was drafted, so that its days and total are those that it says.
+        effort: Effort = "thorough" if what == "quote" else "live"
+        was = estimate(surveyed, chosen, before, today=today, effort=effort)
+        now = estimate(surveyed, chosen, after, today=today, effort=effort)
     except ValueError as fault:
         return EffectRow(what, label, None, None, None, None, (f"cannot be worked out: {fault}"[:300],), ())
     stood = {(finding.code, finding.where) for finding in was.findings}

@@ -31,7 +31,8 @@ from models.records import Role
 NOW = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 SECRET = SecretStr("a secret that only tests know")
 ALWAYS_ON_BOTH = {
-    "test_jobs", "test_parties", "test_people", "test_price_lists", "test_security", "test_store", "test_surveys",
+    "test_jobs", "test_parties", "test_people", "test_price_lists", "test_sealed", "test_security", "test_store",
+    "test_surveys",
 }  # fmt: skip
 ALSO_ON_BOTH = (
     "at_once", "interleave", "many_write", "one_key", "sealed_bytes", "lapses", "without_gaps_or_doubles", "killed",
