@@ -14,7 +14,7 @@ from sqlalchemy import Engine
 from sqlmodel import Session
 
 from api import security
-from api.body import RawJson
+from api.body import OptionalJson, RawJson
 from api.errors import Problem, conflict
 from api.security import SAFE_METHODS as SAFE_METHODS, SESSION_COOKIE, Actor
 from api.services.rules import RulesBook
@@ -178,6 +178,17 @@ def once(
 
 
 OnceDep = Annotated[Once, Depends(once, scope="function")]
+
+
+def once_without_body(
+    request: Request, actor: CurrentActor, raw: OptionalJson, session: WriteSession, now: Now,
+    key: IdempotencyKey = None,
+) -> Once:  # fmt: skip
+    """The keeper of answers for a request that needs no body."""
+    return once(request, actor, raw, session, now, key)
+
+
+OnceBareDep = Annotated[Once, Depends(once_without_body, scope="function")]
 IfMatch = Annotated[
     str | None,
     Header(alias="If-Match", description="The ETag of the version that is being replaced; 412 when it is another."),

@@ -16,6 +16,7 @@ from api.deps import (
     IfMatch,
     Now,
     Once,
+    OnceBareDep,
     OnceDep,
     ReadSession,
     RulesBookDep,
@@ -343,15 +344,20 @@ def post_confirmation(
     actor: CurrentActor,
     raw: RawJson,
     session: WriteSession,
+    once: OnceDep,
     now: Now,
     today: Today,
     if_match: IfMatch = None,
 ) -> Response:
     """Write down in a draft that prices still hold today."""
     wanted = parse(ConfirmRequest, raw, where="the confirmation")
-    head = draft_for(session, actor, list_id, if_match)
-    price_lists.confirm(session, actor, head, frozenset(wanted.skus), now=now, today=today)
-    return answer(PriceListPublic.of(head), version=head.edition)
+
+    def make() -> Response:
+        head = draft_for(session, actor, list_id, if_match)
+        price_lists.confirm(session, actor, head, frozenset(wanted.skus), now=now, today=today)
+        return answer(PriceListPublic.of(head), version=head.edition)
+
+    return once.answer(make)
 
 
 @router.post(
@@ -394,6 +400,7 @@ def post_undo(
     list_id: str,
     actor: CurrentActor,
     session: WriteSession,
+    once: OnceBareDep,
     book: RulesBookDep,
     request: Request,
     now: Now,
@@ -402,23 +409,37 @@ def post_undo(
 ) -> Response:
     """Publish the lines of the former list again, as a new version."""
     require(actor, "edit_prices")
-    head = list_for(session, list_id, lock=True)
-    check_version(head.edition, if_match, None)
-    wake_after_commit(session, request.app.state.repricing)
-    again = price_lists.undo(session, actor, head, book, now=now, today=today)
-    return answer(PriceListPublic.of(again), version=again.edition, location=f"/api/v1/price-lists/{again.id}")
+
+    def make() -> Response:
+        head = list_for(session, list_id, lock=True)
+        check_version(head.edition, if_match, None)
+        wake_after_commit(session, request.app.state.repricing)
+        again = price_lists.undo(session, actor, head, book, now=now, today=today)
+        return answer(PriceListPublic.of(again), version=again.edition, location=f"/api/v1/price-lists/{again.id}")
+
+    return once.answer(make)
 
 
 @router.post("/price-lists/{list_id}/retire", summary="Put a list aside", responses={200: {"model": PriceListPublic}})
 def post_retire(
-    list_id: str, actor: CurrentActor, session: WriteSession, now: Now, today: Today, if_match: IfMatch = None
+    list_id: str,
+    actor: CurrentActor,
+    session: WriteSession,
+    once: OnceBareDep,
+    now: Now,
+    today: Today,
+    if_match: IfMatch = None,
 ) -> Response:
     """Put a draft aside, or a published list before its first day."""
     require(actor, "edit_prices")
-    head = list_for(session, list_id, lock=True)
-    check_version(head.edition, if_match, None)
-    price_lists.retire(session, actor, head, now=now, today=today)
-    return answer(PriceListPublic.of(head), version=head.edition)
+
+    def make() -> Response:
+        head = list_for(session, list_id, lock=True)
+        check_version(head.edition, if_match, None)
+        price_lists.retire(session, actor, head, now=now, today=today)
+        return answer(PriceListPublic.of(head), version=head.edition)
+
+    return once.answer(make)
 
 
 @router.get("/repricing-runs", summary="See how re-pricing goes on", response_model=RepricingList)

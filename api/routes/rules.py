@@ -7,7 +7,7 @@ from fastapi import APIRouter, Path, Request, Response
 
 from api.answers import answer
 from api.body import RawJson, documented, parse
-from api.deps import CurrentActor, IfMatch, Now, OnceDep, ReadSession, RulesBookDep, Today, WriteSession
+from api.deps import CurrentActor, IfMatch, Now, OnceBareDep, OnceDep, ReadSession, RulesBookDep, Today, WriteSession
 from api.errors import not_found
 from api.routes.prices import Csv
 from api.schemas.rules import (
@@ -215,6 +215,7 @@ def post_undo(
     set_id: str,
     actor: CurrentActor,
     session: WriteSession,
+    once: OnceBareDep,
     book: RulesBookDep,
     request: Request,
     now: Now,
@@ -223,11 +224,15 @@ def post_undo(
 ) -> Response:
     """Publish the content of the former version again, as a new version."""
     require(actor, "edit_prices")
-    head = set_for(session, kind, set_id, lock=True)
-    check_version(head.edition, if_match, None)
-    wake_after_commit(session, request.app.state.repricing)
-    again = service.undo(session, actor, head, book, now=now, today=today)
-    return answer(RuleSetPublic.of(again), version=again.edition)
+
+    def make() -> Response:
+        head = set_for(session, kind, set_id, lock=True)
+        check_version(head.edition, if_match, None)
+        wake_after_commit(session, request.app.state.repricing)
+        again = service.undo(session, actor, head, book, now=now, today=today)
+        return answer(RuleSetPublic.of(again), version=again.edition)
+
+    return once.answer(make)
 
 
 @router.post(
@@ -238,13 +243,18 @@ def post_retire(
     set_id: str,
     actor: CurrentActor,
     session: WriteSession,
+    once: OnceBareDep,
     now: Now,
     today: Today,
     if_match: IfMatch = None,
 ) -> Response:
     """Put a draft aside, or a published version before its first day."""
     require(actor, "edit_prices")
-    head = set_for(session, kind, set_id, lock=True)
-    check_version(head.edition, if_match, None)
-    service.retire(session, actor, head, now=now, today=today)
-    return answer(RuleSetPublic.of(head), version=head.edition)
+
+    def make() -> Response:
+        head = set_for(session, kind, set_id, lock=True)
+        check_version(head.edition, if_match, None)
+        service.retire(session, actor, head, now=now, today=today)
+        return answer(RuleSetPublic.of(head), version=head.edition)
+
+    return once.answer(make)

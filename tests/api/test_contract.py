@@ -264,3 +264,30 @@ def test_no_spoiled_survey_is_kept_and_then_breaks_what_reads_it(
     assert client.get(f"{address}/survey").status_code == 200
     assert client.get(f"{address}/survey/rooms").status_code == 200
     assert client.get(f"{address}/estimate").status_code in (200, 422)
+
+
+# Writes that come to the same when they are asked for again need no key: If-Match guards them. A key or a link to sign
+# in is shown once and kept nowhere in clear, so its answer cannot be kept either; the last three write nothing.
+NO_KEY_NEEDED = {
+    "/api/v1/api-keys", "/api/v1/users/{user_id}/sign-in-link", "/api/v1/estimates", "/api/v1/options",
+    "/api/v1/jobs/{job_id}/estimate", "/api/v1/rule-sets/{kind}/drafts/{set_id}/effect",
+}  # fmt: skip
+
+
+def test_every_write_that_may_not_happen_twice_takes_a_key(app: FastAPI) -> None:
+    for path, methods in app.openapi()["paths"].items():
+        operation = methods.get("post")
+        if operation is not None:
+            headers = {one["name"] for one in operation.get("parameters", ()) if one["in"] == "header"}
+            assert ("Idempotency-Key" in headers) is (path not in NO_KEY_NEEDED), path
+
+
+def test_an_undo_that_was_asked_for_twice_happened_once(client: TestClient) -> None:
+    head = client.post("/api/v1/price-lists", json={}).json()["id"]
+    assert client.post(f"/api/v1/price-lists/{head}/publish", json={}).status_code == 200
+    undo = f"/api/v1/price-lists/{head}/undo"
+    answers = [client.post(undo, headers={"Idempotency-Key": "undo once"}) for _ in range(2)]
+    assert [answer.status_code for answer in answers] == [200, 200]
+    assert answers[0].content == answers[1].content and answers[0].headers["etag"] == answers[1].headers["etag"]
+    other = client.post(undo, json={"x": 1}, headers={"Idempotency-Key": "undo once"})
+    assert other.status_code == 409 and "key" in other.json()["type"]
