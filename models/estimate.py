@@ -113,6 +113,11 @@ class Choices(BaseModel):
     extras: Annotated[tuple[str, ...], Field(max_length=20)] = ()
     heat_loss_method: Literal["room_air_changes", "standard", "simplified"] | None = None
     discount_ratio: Annotated[Decimal, Field(ge=0, lt=1, max_digits=5, decimal_places=4)] = Decimal(0)
+    fan_assisted: Literal["not_in_bedrooms", "anywhere", "nowhere"] = "not_in_bedrooms"
+    party_wall_policy: Literal["neighbour_heated", "neighbour_at_10"] | None = None
+    reheat_w_per_m2: Annotated[float, Field(ge=0, le=100)] | None = None
+    design_percentile: Literal["99", "99_6"] | None = None
+    altitude_rule: Annotated[str, Field(max_length=40)] | None = None
 
 
 class UnknownChoice(ValueError):
@@ -153,7 +158,7 @@ class Estimate:
 class HousePart:
     """What does not depend on the flow temperature: worked out once, shared by whatever is laid side by side.
 
-    It holds for one survey, one set of rules, one method of heat loss and one policy of emitters. `machines` and
+    It holds for one survey, one set of rules and one `house_key` of choices. `machines` and
     `places` remember what hangs on the outdoor unit and its position alone, so that 21 flow temperatures with the same
     unit ask for it once.
     """
@@ -202,12 +207,13 @@ def estimate(
     """Work out one survey at one set of choices.
 
     `today` stands in for the dates that the choices leave open; `house` is what `house_part` gave for the same survey,
-    rules, method of heat loss and policy of emitters, where several estimates share it. `effort` is that of the labour
+    `chosen_rules` and `house_key`, where several estimates share it. `effort` is that of the labour
     plan: "live", or "thorough" (some 50 ms more) for a quote. Raises UnknownChoice for a
     choice that names something which is not there, and ValueError where the survey names a weather station or a row of
     a table that does not exist; everything else that is wrong with the house is a finding of the answer.
     """
     check_choices(survey, choices, rules)
+    rules = chosen_rules(rules, choices)
     priced_on, start_on, holidays = works_dates(survey, choices, rules, today=today)
     if house is None:
         house = house_part(survey, choices, rules)
@@ -341,11 +347,34 @@ def check_choices(survey: Survey, choices: Choices, rules: Rules) -> None:
         ("position_id", choices.position_id, [position.id for position in survey.positions]),
         ("outdoor_unit_sku", choices.outdoor_unit_sku, [offer.item.sku for offer in rules.offers.outdoor_units]),
         ("cylinder_sku", choices.cylinder_sku, [offer.item.sku for offer in rules.offers.cylinders]),
+        ("altitude_rule", choices.altitude_rule, list(rules.reference.altitude_rules)),
         *(("extras", extra, list(EXTRAS)) for extra in choices.extras),
     )
     for field, value, there in named:
         if value is not None and value not in there:
             raise UnknownChoice(field, value, there)
+
+
+_OF_DEFAULTS = ("party_wall_policy", "reheat_w_per_m2", "design_percentile", "altitude_rule")
+
+
+def chosen_rules(rules: Rules, choices: Choices) -> Rules:
+    """The rules with those of the firm's defaults replaced that this job chooses otherwise."""
+    chosen = {name: getattr(choices, name) for name in _OF_DEFAULTS if getattr(choices, name) is not None}
+    if not chosen:
+        return rules
+    reference = rules.reference
+    return replace(rules, reference=replace(reference, defaults=replace(reference.defaults, **chosen)))
+
+
+def house_key(choices: Choices) -> tuple[object, ...]:
+    """What two sets of choices must have in common to share what `house_part` gives."""
+    return (
+        choices.heat_loss_method,
+        choices.emitters,
+        choices.fan_assisted,
+        *[getattr(choices, name) for name in _OF_DEFAULTS],
+    )
 
 
 def house_part(survey: Survey, choices: Choices, rules: Rules) -> HousePart:
@@ -384,6 +413,7 @@ def house_part(survey: Survey, choices: Choices, rules: Rules) -> HousePart:
             tubes=reference.tubes,
             policy=choices.emitters,
             pipework=survey.existing.pipework,
+            fans=choices.fan_assisted,
         ),
         discharges=discharges,
         spaces=spaces,
@@ -659,11 +689,14 @@ def _flow_temperature(house: HousePart, choices: Choices, store: CylinderChoice)
     wanted_c = choices.flow_temp_c
     temps_c = CANDIDATE_FLOW_TEMPS_C if wanted_c is None else (wanted_c,)
     options = house.emitter_options
+    costs = [
+        emitter_cost(options=options, flow_temp_c=flow_temp_c, delta_t_k=DESIGN_DELTA_T_K) for flow_temp_c in temps_c
+    ]
     candidates = [
         flow_candidate(
             house,
             store,
-            emitter_cost(options=options, flow_temp_c=flow_temp_c, delta_t_k=DESIGN_DELTA_T_K),
+            cost,
             rank_unit(
                 units=house.units,
                 heat_loss_w=house.heat_loss.heat_loss_w,
@@ -672,12 +705,15 @@ def _flow_temperature(house: HousePart, choices: Choices, store: CylinderChoice)
             ),
             heating_year_at(house, flow_temp_c),
         )
-        for flow_temp_c in temps_c
+        for flow_temp_c, cost in zip(temps_c, costs, strict=True)
     ]
     flow = choose_flow_temperature(
         candidates=tuple(candidates), delta_t_k=DESIGN_DELTA_T_K, years=YEARS, wanted_c=wanted_c
     )
-    return flow, emitter_schedule(options=options, flow_temp_c=flow.flow_temp_c, delta_t_k=flow.delta_t_k)
+    picks = costs[temps_c.index(flow.flow_temp_c)].picks
+    return flow, emitter_schedule(
+        options=options, flow_temp_c=flow.flow_temp_c, delta_t_k=flow.delta_t_k, picks=picks
+    )
 
 
 def flow_candidate(

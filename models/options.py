@@ -19,12 +19,14 @@ from models.estimate import (
     Estimate,
     HousePart,
     check_choices,
+    chosen_rules,
     design_at,
     design_findings,
     estimate,
     first_store,
     flow_candidate,
     heating_year_at,
+    house_key,
     house_part,
     is_cold,
     unit_at,
@@ -119,17 +121,16 @@ class FlowCurve:
 def options(survey: Survey, choices: Sequence[Choices], rules: Rules, *, today: date) -> OptionsAnswer:
     """One estimate for each set of choices, in their order.
 
-    The firm's rules, as `estimate`. Choices with the same method of heat loss and the same policy of emitters share
-    the house. Raises as `estimate` does.
+    The firm's rules, as `estimate`. Choices with the same `house_key` share the house. Raises as `estimate` does.
     """
-    houses: dict[tuple[str | None, str], HousePart] = {}
+    houses: dict[tuple[object, ...], HousePart] = {}
     estimates = []
     for its in choices:
         check_choices(survey, its, rules)
-        key = its.heat_loss_method, its.emitters
+        key = house_key(its)
         house = houses.get(key)
         if house is None:
-            house = houses[key] = house_part(survey, its, rules)
+            house = houses[key] = house_part(survey, its, chosen_rules(rules, its))
         estimates.append(estimate(survey, its, rules, today=today, house=house))
     return OptionsAnswer(tuple(estimates))
 
@@ -151,6 +152,7 @@ def flow_curve(
     ValueError without a temperature.
     """
     check_choices(survey, choices, rules)
+    rules = chosen_rules(rules, choices)
     if house is None:
         house = house_part(survey, choices, rules)
     priced_on, start_on, holidays = works_dates(survey, choices, rules, today=today)

@@ -292,7 +292,8 @@ def _taken(worked_out: Estimate) -> Iterator[tuple[AssumedValue, Any]]:
             if room.air_changes_per_h is None and index not in seen_air:
                 path = ("rooms", index, "air_changes_per_h")
                 yield AssumedValue(room.name, "air_changes_per_h", "Room", None, path), its.air_changes_per_h
-    if any(element.faces == "neighbour" for room in survey.rooms for element in room.elements):
+    said = worked_out.choices.party_wall_policy is not None
+    if not said and any(element.faces == "neighbour" for room in survey.rooms for element in room.elements):
         policy = worked_out.rules.reference.defaults.party_wall_policy
         yield AssumedValue("house", _PARTY_WALL, "Defaults", policy, ()), policy
 

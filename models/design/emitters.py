@@ -38,6 +38,7 @@ WHY = Why(
 FROM_MEMORY = Source("typical outputs of steel radiators", standing="from memory")
 
 Policy = Literal["least_cost", "keep"]
+FanPolicy = Literal["not_in_bedrooms", "anywhere", "nowhere"]
 
 PANEL_W_PER_M2 = {
     "10": 930.0, "11": 1630.0, "20": 1700.0, "21": 2200.0, "22": 2850.0, "33": 3950.0,
@@ -61,6 +62,9 @@ FLOOR_SOURCE = Source("BS EN 1264-2:2021", "system type A; surface temperature l
 WET_ROOMS = frozenset({"bathroom", "shower_room", "toilet"})
 WET_KINDS = frozenset({"panel", "column", "towel_rail"})
 DRY_KINDS = frozenset({"panel", "column", "fan_assisted"})
+STILL_KINDS = DRY_KINDS - {"fan_assisted"}
+STILL_ROOMS = frozenset({"bedroom"})
+"""Where a fan is heard most: common practice, no source."""
 UNSOUND = frozenset({"leaking", "corroded"})
 WORN_VALVES = frozenset({"manual", "seized", "none", "unknown"})
 
@@ -115,6 +119,10 @@ class _Option(NamedTuple):
     product: _Product | None
 
 
+Picks = Sequence[Sequence[_Option]]
+"""The option taken at each slot of each room."""
+
+
 class _Floor(NamedTuple):
     """A heated floor: what keeps its water cool, its area, and the surface temperature that it may have."""
 
@@ -158,6 +166,7 @@ class _RoomOptions(NamedTuple):
     slots: tuple[_Slot, ...]
     as_found: tuple[_Rated, ...]
     cooler_ratio: float
+    fans_left_out: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,12 +238,14 @@ def emitter_options(
     tubes: Mapping[int, Tube],
     policy: Policy = "least_cost",
     pipework: Pipework | None = None,
+    fans: FanPolicy = "not_in_bedrooms",
 ) -> EmitterOptions:
     """Everything that can be done about the emitters of each room, with its cost, before a flow temperature is known.
 
     Common practice, no source: a product fits a wall space when its length, height and depth do; wet rooms take
-    panels, columns or towel rails, other rooms no towel rails; a leaking or corroded emitter is never kept, one that
-    the customer wishes to keep is never swapped. A swap or an addition brings a pair of valves, a kept emitter only
+    panels, columns or towel rails, other rooms no towel rails; a convector with a fan hangs only where the room's own
+    `fan_accepted` lets it, or else `fans`; a leaking or corroded emitter is never kept, one that the customer wishes
+    to keep is never swapped. A swap or an addition brings a pair of valves, a kept emitter only
     where its own are worn or unknown. `policy` "keep" changes nothing but unsound emitters. An emitter that the
     customer supplies is hung at the cost of a swap without its own price.
 
@@ -259,7 +270,9 @@ def emitter_options(
     made: list[_RoomOptions] = []
     for room in rooms:
         loss = losses[room.id]
-        kinds = WET_KINDS if room.use in WET_ROOMS else DRY_KINDS
+        wet = room.use in WET_ROOMS
+        fans_left_out = not wet and not _fan_accepted(room, fans)
+        kinds = WET_KINDS if wet else STILL_KINDS if fans_left_out else DRY_KINDS
         spaces = {space.emitter: space for space in room.wall_spaces if space.emitter is not None}
         as_found: list[_Rated] = []
         slots: list[_Slot] = []
@@ -284,7 +297,7 @@ def emitter_options(
         made.append(
             _RoomOptions(
                 room.id, room.name, loss.room_temp_c, max(loss.heat_loss_w, 0.0), tuple(slots), tuple(as_found),
-                cooler.get(room.id, LAST_ON_LOOP_RATIO) if single_pipe else 0.0,
+                cooler.get(room.id, LAST_ON_LOOP_RATIO) if single_pipe else 0.0, fans_left_out,
             )
         )  # fmt: skip
     bores_mm = {od_mm: tube.bore_mm for od_mm, tube in tubes.items()}
@@ -294,6 +307,13 @@ def emitter_options(
     if single_pipe and floors + others:
         findings.append(_single_pipe(made, cooler))
     return EmitterOptions(tuple(made), frozenset(exponents), bores_mm, tuple(findings), others > 0)
+
+
+def _fan_accepted(room: Room, fans: FanPolicy) -> bool:
+    """Whether a convector with a fan may hang in a room: its own word, else the rule."""
+    if room.fan_accepted != UNKNOWN:
+        return room.fan_accepted == "yes"
+    return fans == "anywhere" or (fans == "not_in_bedrooms" and room.use not in STILL_ROOMS)
 
 
 def loop_places(*, rooms: Sequence[Room], losses: Mapping[str, RoomLoss]) -> dict[str, float]:
@@ -317,12 +337,14 @@ def loop_places(*, rooms: Sequence[Room], losses: Mapping[str, RoomLoss]) -> dic
     return found
 
 
-def emitter_schedule(*, options: EmitterOptions, flow_temp_c: float, delta_t_k: float) -> EmitterSchedule:
+def emitter_schedule(
+    *, options: EmitterOptions, flow_temp_c: float, delta_t_k: float, picks: Picks | None = None
+) -> EmitterSchedule:
     """The emitters of all rooms at one flow temperature, each room at least cost.
 
     BS EN 442-2:2014 for outputs; of all combinations of at most three changes in a room the cheapest that gives
     what the room needs, otherwise the one that gives most, with a finding. Warmer water never costs more where the
-    room's need is met.
+    room's need is met. `picks` are those that `emitter_cost` made of the same options at the same temperatures.
     """
     return_temp_c = flow_temp_c - delta_t_k
     mean_c = (flow_temp_c + return_temp_c) / 2
@@ -339,16 +361,18 @@ def emitter_schedule(*, options: EmitterOptions, flow_temp_c: float, delta_t_k: 
     hottest_c, governing = -inf, None
     water_l = 0.0
     floors_cool: list[tuple[str, float]] = []
-    for room in options.rooms:
+    with_fans: list[str] = []
+    for place, room in enumerate(options.rooms):
         cooler_k = room.cooler_ratio * delta_t_k
         ratios = _ratios_at(room.room_temp_c, mean_c - cooler_k, delta_t_k, options.exponents, ratios_by_temp)
+        picked = _cheapest(room.slots, room.needed_w, ratios) if picks is None else picks[place]
         steps: list[EmitterStep] = []
         cost_pence, hours_h, output_w = 0, 0.0, 0.0
         final: list[tuple[float, float]] = []
         words: list[str] = []
         tails: list[tuple[_Slot, float]] = []
         done: set[str] = set()
-        for slot, option in zip(room.slots, _cheapest(room.slots, room.needed_w, ratios), strict=True):
+        for slot, option in zip(room.slots, picked, strict=True):
             cost, rated_w, exponent, limit_w, action, option_h, product = option
             if action == "nothing":
                 continue
@@ -374,6 +398,8 @@ def emitter_schedule(*, options: EmitterOptions, flow_temp_c: float, delta_t_k: 
                     valves_assumed.append(room.name)
             else:
                 words.append(_words(slot, action, product))
+                if product is not None and product.kind == "fan_assisted":
+                    with_fans.append(room.name)
                 if action == "add":
                     cost_pence += slot.run_pence
                     if slot.run_assumed:
@@ -403,6 +429,8 @@ def emitter_schedule(*, options: EmitterOptions, flow_temp_c: float, delta_t_k: 
             if wanted_c > hottest_c:
                 hottest_c, governing = wanted_c, room.room_id
     findings += _assumption_findings(runs_assumed, valves_assumed)
+    if with_fans:
+        findings.append(_fans_heard(with_fans))
     if floors_cool and options.radiators:
         findings.append(_floors_beside_radiators(floors_cool, at))
     return EmitterSchedule(
@@ -421,7 +449,7 @@ def emitter_schedule(*, options: EmitterOptions, flow_temp_c: float, delta_t_k: 
 class EmitterCost:
     """What ranks a flow temperature: cost and hours of the emitters, how many change, and whether a room stays cold.
 
-    `stops` says that `emitter_schedule` would bring a *stop* at this flow temperature.
+    `stops` says that `emitter_schedule` would bring a *stop* at this flow temperature; `picks` spares it the search.
     """
 
     flow_temp_c: float
@@ -429,6 +457,7 @@ class EmitterCost:
     fit_hours: float
     changed: int
     stops: bool
+    picks: Picks | None = None
 
 
 def emitter_cost(*, options: EmitterOptions, flow_temp_c: float, delta_t_k: float) -> EmitterCost:
@@ -439,11 +468,14 @@ def emitter_cost(*, options: EmitterOptions, flow_temp_c: float, delta_t_k: floa
     mean_c = (flow_temp_c + flow_temp_c - delta_t_k) / 2
     ratios_by_temp: dict[tuple[float, float], _Ratios] = {}
     cost_pence, changed, hours_h, stops = 0, 0, 0.0, False
+    picks: list[list[_Option]] = []
     for room in options.rooms:
         mean_here_c = mean_c - room.cooler_ratio * delta_t_k
         ratios = _ratios_at(room.room_temp_c, mean_here_c, delta_t_k, options.exponents, ratios_by_temp)
         output_w = room_hours_h = 0.0
-        for slot, option in zip(room.slots, _cheapest(room.slots, room.needed_w, ratios), strict=True):
+        picked = _cheapest(room.slots, room.needed_w, ratios)
+        picks.append(picked)
+        for slot, option in zip(room.slots, picked, strict=True):
             cost, rated_w, exponent, limit_w, _, option_h, product = option
             step_w = rated_w * ratios[exponent]
             if step_w > limit_w:
@@ -458,7 +490,7 @@ def emitter_cost(*, options: EmitterOptions, flow_temp_c: float, delta_t_k: floa
         hours_h += room_hours_h
         if output_w < room.needed_w * (1 - _HAIR_RATIO):
             stops = stops or _is_stop(room, room.needed_w - output_w)
-    return EmitterCost(flow_temp_c, cost_pence, hours_h, changed, stops)
+    return EmitterCost(flow_temp_c, cost_pence, hours_h, changed, stops, picks)
 
 
 def _ratios_at(
@@ -714,12 +746,27 @@ def _cheapest(slots: tuple[_Slot, ...], needed_w: float, ratios: _Ratios) -> lis
         given_w += output_w if output_w < limit_w else limit_w
     if given_w >= enough_w:
         return first
+    if len(slots) == 1:
+        return [_first_enough(slots[0], ratios, enough_w)]
     lines = [_line(slot, ratios, enough_w) for slot in slots]
-    if len(lines) == 1:
-        return [lines[0][-1][2]]
     if len(lines) == 2:
         return _cheapest_pair(lines[0], lines[1], enough_w)
     return _cheapest_of_many(lines, [slot.counted for slot in slots], enough_w)
+
+
+def _first_enough(slot: _Slot, ratios: _Ratios, enough_w: float) -> _Option:
+    """The cheapest option that is enough, or else the one that gives most."""
+    most_w, best = -1.0, slot.options[0]
+    for option in slot.options:
+        _, rated_w, exponent, limit_w, _, _, _ = option
+        output_w = rated_w * ratios[exponent]
+        if output_w > limit_w:
+            output_w = limit_w
+        if output_w > most_w:
+            if output_w >= enough_w:
+                return option
+            most_w, best = output_w, option
+    return best
 
 
 def _line(slot: _Slot, ratios: _Ratios, enough_w: float) -> _Line:
@@ -972,6 +1019,18 @@ def _assumption_findings(runs_assumed: list[str], valves_assumed: list[str]) -> 
     return said
 
 
+def _fans_heard(names: Sequence[str]) -> Finding:
+    return Finding(
+        "fan_heard",
+        "note",
+        _listed(names),
+        f"{len(names)} convectors with a fan are chosen because they cost least: the fan is heard while it heats, "
+        "wants a fused spur beside it and a filter cleaned now and then",
+        str(COMMON_PRACTICE),
+        "ask the household; where it does not want a fan, say so in the room, and a radiator takes its place",
+    )
+
+
 def _is_stop(room: _RoomOptions, short_w: float) -> bool:
     return short_w > SHORT_STOP_RATIO * room.needed_w and room.needed_w >= SMALL_NEED_W
 
@@ -984,7 +1043,8 @@ def _short(room: _RoomOptions, output_w: float, short_w: float, at: str) -> Find
         f"{room.name} needs {room.needed_w:,.0f} W; the most that fits gives {output_w:,.0f} W at {at}: "
         f"{short_w:,.0f} W short",
         str(SOURCE),
-        "a warmer flow, another wall space, or insulation",
+        "a warmer flow, another wall space, or insulation"
+        + ("; or a convector with a fan, if its noise is accepted in this room" if room.fans_left_out else ""),
     )
 
 

@@ -105,7 +105,8 @@ class Room(Part):
     `extract_m3_per_h` and `supply_m3_per_h` are what fans and ducts move for as long as it is cold, not a fan that
     runs with the light; `background_vents_m3_per_h` is what the vents in windows and walls are rated for at 4 Pa.
     `height_m` is that of the highest point; where the ceiling slopes `mean_height_m` is the air volume over the floor
-    area. `dwelling_part` says whether the room belongs to the house or to its annexe.
+    area. `dwelling_part` says whether the room belongs to the house or to its annexe. `fan_accepted` says whether the
+    household accepts a convector with a fan here; unknown leaves it to the rule of the estimate.
     """
 
     id: Id
@@ -129,6 +130,7 @@ class Room(Part):
     background_vents_m3_per_h: AirFlow = 0.0
     mean_height_m: HeightM | None = None
     dwelling_part: Literal["main", "annexe"] = "main"
+    fan_accepted: YesNoUnknown = "unknown"
 
     @property
     def floor_area_m2(self) -> float:

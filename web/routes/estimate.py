@@ -48,11 +48,13 @@ def choices_from(form: Form) -> tuple[Choices, dict[str, Any], list[str]]:
 
 
 def choice_options(book: RulesBook, session: Session, survey: dict[str, Any]) -> dict[str, Options]:
-    catalogue = book.of_files().catalogue
+    rules = book.of_files()
+    catalogue = rules.catalogue
     return {
         "Choices.outdoor_unit_sku": [(unit.sku, unit.name) for unit in catalogue.outdoor_units],
         "Choices.cylinder_sku": [(cylinder.sku, cylinder.name) for cylinder in catalogue.cylinders],
         "Choices.extras": list(EXTRAS.items()),
+        "Choices.altitude_rule": [(rule, rule.replace("_", " ")) for rule in rules.reference.altitude_rules],
         "Choices.position_id": [
             (str(one["id"]), str(one.get("name") or one["id"])) for one in survey["positions"] if one.get("id")
         ],
