@@ -82,7 +82,7 @@ def put_survey(
     except (ValueError, RecursionError) as error:
         raise Problem(422, "not_json", "the body is not JSON text in UTF-8") from error
     job = job_for(session, actor, job_id, lock=True)
-    surveys.replace_survey(session, job, body, if_match=if_match, now=now)
+    surveys.replace_survey(session, job, body, if_match=if_match, now=now, by=actor.id)
     return _survey_answer(surveys.assemble(session, job))
 
 
@@ -134,7 +134,7 @@ def delete_room(
 ) -> Response:
     """Take a room out. Safe to repeat."""
     job = job_for(session, actor, job_id)
-    surveys.delete_part(session, job, ROOM, part_id=room_id, if_match=if_match, now=now)
+    surveys.delete_part(session, job, ROOM, part_id=room_id, if_match=if_match, now=now, by=actor.id)
     return Response(status_code=204)
 
 
@@ -170,7 +170,7 @@ def delete_position(
 ) -> Response:
     """Take an outdoor position out. Safe to repeat."""
     job = job_for(session, actor, job_id)
-    surveys.delete_part(session, job, POSITION, part_id=position_id, if_match=if_match, now=now)
+    surveys.delete_part(session, job, POSITION, part_id=position_id, if_match=if_match, now=now, by=actor.id)
     return Response(status_code=204)
 
 
@@ -201,7 +201,7 @@ def delete_section(
 ) -> Response:
     """Take a section out: a cylinder place that is none, for example. Safe to repeat."""
     job = job_for(session, actor, job_id)
-    surveys.delete_part(session, job, SECTIONS[section.value], part_id="", if_match=if_match, now=now)
+    surveys.delete_part(session, job, SECTIONS[section.value], part_id="", if_match=if_match, now=now, by=actor.id)
     return Response(status_code=204)
 
 
@@ -226,6 +226,7 @@ def _put_part(
         if_match=if_match,
         if_none_match=if_none_match,
         now=now,
+        by=actor.id,
     )
     return _saved_answer(saved)
 

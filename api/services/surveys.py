@@ -13,7 +13,7 @@ from sqlmodel import Session
 
 from api.body import adapter, loosely, not_json
 from api.errors import Problem, invalid_faults, not_found, one_fault
-from api.store import surveys
+from api.store import office, surveys
 from api.versions import check_version
 from api.wording import Fault, faults_in_words
 from models.findings import Finding
@@ -213,10 +213,12 @@ def save_part(
     if_match: str | None = None,
     if_none_match: str | None = None,
     now: datetime,
+    by: str | None = None,
 ) -> Saved:
     """Keep a part. The same part again changes nothing and is answered the same way, whatever the conditions.
 
-    Raises a 412 problem when another version stands than the request expects.
+    `by` is who the audit list names; without it nothing is written there. Raises a 412 problem when another version
+    stands than the request expects.
     """
     head = surveys.header(session, job.id, lock=True)
     kept = surveys.part(session, job.id, kind.name, part_id)
@@ -225,14 +227,24 @@ def save_part(
     if standing is not None and standing.body == _text(checked.body):
         return Saved(kind.name, part_id, standing.version, checked.body, False, findings)
     check_version(None if standing is None else standing.version, if_match, if_none_match)
+    before = None if standing is None else json.loads(standing.body)
     written = surveys.write_part(
         session, head, kind=kind.name, part_id=part_id, body=_text(checked.body), place=None, now=now
     )
+    if by is not None:
+        _tell(session, job, kind.name, part_id, before, checked.body, by=by, now=now)
     return Saved(kind.name, part_id, written.version, checked.body, standing is None, findings)
 
 
 def delete_part(
-    session: Session, job: Job, kind: PartKind, *, part_id: str, if_match: str | None, now: datetime
+    session: Session,
+    job: Job,
+    kind: PartKind,
+    *,
+    part_id: str,
+    if_match: str | None,
+    now: datetime,
+    by: str | None = None,
 ) -> None:
     """Take a part out. A second time is as good as the first. Raises 404 for one that never was."""
     head = surveys.header(session, job.id, lock=True)
@@ -242,11 +254,44 @@ def delete_part(
     if kept.deleted:
         return
     check_version(kept.version, if_match, None)
+    before = json.loads(kept.body)
     surveys.delete_part(session, head, kept, now)
+    if by is not None:
+        _tell(session, job, kind.name, part_id, before, None, by=by, now=now)
+
+
+def _tell(
+    session: Session, job: Job, kind: str, part_id: str, before: Any, after: Any, *, by: str, now: datetime
+) -> None:
+    """Who changed what in a survey: numbers and yes or no as they were and are, of texts only that they changed."""
+    old, new = _plain_values(before), _plain_values(after)
+    changed = sorted(name for name in old.keys() | new.keys() if old.get(name) != new.get(name))
+    office.write_audit(
+        session,
+        actor=by,
+        action="survey_changed",
+        subject=job.id,
+        now=now,
+        detail={"part": kind, "id": part_id},
+        old=None if before is None else {name: _said(old.get(name)) for name in changed},
+        new=None if after is None else {name: _said(new.get(name)) for name in changed},
+    )
+
+
+def _plain_values(body: Any) -> dict[str, Any]:
+    """The fields of a part; a list is one field by the name of its place."""
+    if isinstance(body, dict):
+        return body
+    return {str(place): value for place, value in enumerate(body)} if isinstance(body, list) else {}
+
+
+def _said(value: Any) -> Any:
+    """What the audit list holds of a value: a text may name somebody, and could never be taken out again."""
+    return value if value is None or isinstance(value, bool | int | float) else "(text or list)"
 
 
 def replace_survey(
-    session: Session, job: Job, body: Any, *, if_match: str | None, now: datetime
+    session: Session, job: Job, body: Any, *, if_match: str | None, now: datetime, by: str | None = None
 ) -> tuple[Finding, ...]:
     """Put a whole survey in the place of the one that stands: parts that it does not hold go, equal ones stay.
 
@@ -263,11 +308,16 @@ def replace_survey(
         check_version(head.version, if_match, None)
     for key, part in standing.items():
         if key not in wanted:
+            if by is not None:
+                _tell(session, job, *key, json.loads(part.body), None, by=by, now=now)
             surveys.delete_part(session, head, part, now)
     for (kind, part_id), part_body in wanted.items():
         known = standing.get((kind, part_id))
         place = places[kind, part_id]
         if known is None or known.body != _text(part_body):
+            if by is not None:
+                before = None if known is None else json.loads(known.body)
+                _tell(session, job, kind, part_id, before, part_body, by=by, now=now)
             surveys.write_part(
                 session, head, kind=kind, part_id=part_id, body=_text(part_body), place=place, now=now
             )

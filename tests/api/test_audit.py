@@ -74,3 +74,19 @@ def test_pages_hold_every_line_once(client: TestClient) -> None:
             break
     assert len(seen) == len(set(seen)) >= 7 and seen == sorted(seen, reverse=True)
     assert client.get(f"{API}/audit", params={"cursor": "x"}).status_code == 422
+
+
+def test_who_changed_a_survey_is_told_with_numbers_and_without_texts(client: TestClient, job_id: str) -> None:
+    """Numbers as they were and are; a text may name somebody, and the list can never be taken out again."""
+    path = f"{API}/jobs/{job_id}/survey/rooms/hall"
+    room = {"id": "hall", "name": "Wilhelmina's hall", "use": "hall", "height_m": 2.3}
+    assert client.put(path, json=room).status_code == 201
+    assert client.put(path, json=room).status_code == 200, "the same again is no change"
+    assert client.put(path, json=room | {"height_m": 2.45, "name": "Hall"}).status_code == 200
+    assert client.delete(path).status_code == 204
+    items = client.get(f"{API}/audit", params={"action": "survey_changed"}).json()["items"]
+    gone, changed, made = [one for one in items if one["subject"] == job_id]
+    assert made["old"] is None and gone["new"] is None
+    assert (changed["old"]["height_m"], changed["new"]["height_m"]) == (2.3, 2.45)
+    assert changed["new"]["name"] == "(text or list)" and changed["detail"] == {"part": "room", "id": "hall"}
+    assert changed["actor"] and "Wilhelmina" not in str(items)

@@ -190,7 +190,7 @@ def kills_of(total: int, took_s: float, *, every: bool, chance: Random) -> Itera
     numbers = range(1, total + 1)
     yield from ({"kill_at": n} for n in (numbers if every else chance.sample(numbers, 3)))
     yield from ({"kill_at": name} for name in ("commit", "committed"))
-    yield from ({"kill_after_s": chance.uniform(0, took_s)} for _ in range(80 if every else 1))
+    yield from ({"kill_after_s": chance.uniform(0, 3 * took_s)} for _ in range(80 if every else 1))
 
 
 @dataclass

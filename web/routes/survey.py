@@ -46,7 +46,8 @@ def _add(
 ) -> Response:
     job = job_for(session, job_id, viewer)
     part_id = new_id()
-    surveys.save_part(session, job, kind, surveys.check_body(kind, body, part_id), part_id=part_id, now=now)
+    checked = surveys.check_body(kind, body, part_id)
+    surveys.save_part(session, job, kind, checked, part_id=part_id, now=now, by=viewer.id)
     return to(f"/jobs/{job.id}/{path}/{part_id}")
 
 
@@ -195,7 +196,7 @@ def _save(
         saved = surveys.save_part(
             session, job, kind, checked, part_id=part_id,
             if_match=etag(int(opened_version)) if opened_version.isdecimal() else None,
-            if_none_match=None if opened_version.isdecimal() else "*", now=now,
+            if_none_match=None if opened_version.isdecimal() else "*", now=now, by=viewer.id,
         )  # fmt: skip
     except Problem as problem:
         if problem.status not in (412, 422):
@@ -221,5 +222,5 @@ def _remove(
     job = job_for(session, job_id, viewer)
     version = form.get("version", "")
     if_match = etag(int(version)) if version.isdecimal() else None
-    surveys.delete_part(session, job, kind, part_id=part_id, if_match=if_match, now=now)
+    surveys.delete_part(session, job, kind, part_id=part_id, if_match=if_match, now=now, by=viewer.id)
     return to(f"/jobs/{job.id}")
