@@ -284,9 +284,10 @@ def _everything(node: Any) -> set[str]:
 
 
 def test_no_cost_is_in_anything_that_sales_people_may_read(
-    app: FastAPI, client: TestClient, sales: TestClient, new_job: Callable[..., str]
+    app: FastAPI, client: TestClient, sales: TestClient, new_job: Callable[..., str], household: dict[str, Any]
 ) -> None:
-    """Walks every GET of the contract as sales over a job of theirs; cost values are those that the owner sees."""
+    """Walks every GET of the contract as sales over a job of theirs, and what is worked out without being stored:
+    estimates, options, reasons, assumptions, differences. Cost values are those that the owner sees."""
     job_id = new_job(sales, survey=True)
     quote = issued(sales, job_id)
     assert sales.post(f"{API}/quotes/{quote['id']}/accept", json={}).status_code == 200
@@ -309,22 +310,30 @@ def test_no_cost_is_in_anything_that_sales_people_may_read(
     lists = sales.get(f"{API}/price-lists").json()["items"]
     known = {"job_id": job_id, "quote_id": quote["id"], "list_id": lists[0]["id"], "section": "house",
              "room_id": owners["document"]["design"]["rooms"][0]["room_id"], "kind": "rates"}  # fmt: skip
+    survey, second = household["survey"], drafted(sales, job_id)["id"]
+    asked: list[tuple[str, str, Any]] = [
+        ("POST", f"{API}/estimates?include=why&include=sensitivity&include=days", {"survey": survey}),
+        ("POST", f"{API}/options", {"survey": survey, "choices": [{"flow_temp_c": 45}, {"flow_temp_c": 55}]}),
+        ("POST", f"{API}/jobs/{job_id}/estimate?include=why", {}),
+        ("GET", f"{API}/jobs/{job_id}/estimate?include=why", None),
+        ("GET", f"{API}/quotes/{second}/difference?from={quote['id']}", None),
+        ("GET", f"{API}/quotes/{second}/why", None),
+    ]
     for path, methods in app.openapi()["paths"].items():
-        if "get" not in methods:
-            continue
-        address = path
-        for name, value in known.items():
-            address = address.replace(f"{{{name}}}", value)
-        answer = sales.get(address)
+        if "get" in methods:
+            asked.append(("GET", re.sub(r"\{(\w+)\}", lambda found: known.get(found[1], found[0]), path), None))
+    for method, address, body in asked:
+        answer = sales.request(method, address, json=body)
         assert answer.status_code < 500, f"{address}: {answer.text[:200]}"
         if answer.status_code != 200:
+            assert body is None, f"{address}: {answer.text[:200]}"
             continue
         walked += 1
         for key in COST_KEYS:
             assert f'"{key}":' not in answer.text, f"{address} holds {key}"
         words = set(re.split(r"[\s\":;=()\[\]{}]+|,(?!\d{3}\b)", answer.text))
         assert not words & secret, f"{address} holds {sorted(words & secret)[:5]}"
-    assert walked >= 10
+    assert walked >= 18
 
 
 # --- the reasons ---
