@@ -13,6 +13,7 @@ from web.sentences import (
     emitter_words,
     equipment_words,
     grouped,
+    method_lines,
     off_lines,
     price_lines,
     proof_words,
@@ -161,10 +162,24 @@ def _house(design: Document, width: int) -> list[str]:
                 ),
                 ("Outdoors, design", f"{figure(design['design_outdoor_temp_c'], 1)} °C ({station})"),
                 ("Flow and return", f"{figure(design['flow_temp_c'])} °C / {figure(design['return_temp_c'])} °C"),
+                ("Compared", _compared(design)),
+                ("Hottest water for", _governing(design)),
             ],
             width,
         ),
     ]
+
+
+def _governing(design: Document) -> str:
+    governing = design.get("governing_room_id")
+    return next((room["name"] for room in design["rooms"] if room.get("room_id") == governing), "") if governing else ""
+
+
+def _compared(design: Document) -> str:
+    """The other methods and next door; nothing in documents that do not carry them."""
+    if "other_methods" not in design:
+        return ""
+    return ". ".join(f"{name}: {said}" for name, said, _ in method_lines(design)[1:])
 
 
 def _rooms(design: Document, width: int) -> list[str]:

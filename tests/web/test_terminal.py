@@ -88,3 +88,18 @@ def test_payments_and_what_stands_beside_the_price_are_printed() -> None:
     assert "Not in the price: what nobody can know yet" in beside
     assert f"if all of it comes up {pounds(price['total_with_provisional_pence'])}" in beside
     assert "Plaster and brickwork around our holes: we make good" in beside
+
+
+def test_the_heat_loss_stands_beside_what_an_engineer_compares_it_with() -> None:
+    (record,) = [one for one in demo_households() if one["survey"]["label"].startswith("Alder Row")]
+    survey = Survey.model_validate(record["survey"])
+    answer = estimate(survey, Choices(heat_loss_method="standard"), rules_from_folder(), today=date(2026, 11, 25))
+    loss = answer.design.heat_loss
+    text = " ".join(terminal_text(estimate_document(answer), 100).split())
+    for other in loss.other_methods:
+        assert f"{other.heat_loss_w:,.0f} W, " in text
+    assert f"{loss.neighbour_heated_w:,.0f} W with next door heated, {loss.neighbour_at_10_w:,.0f} W with it" in text
+    assert loss.rooms_ventilation_w > loss.ventilation_w
+    assert f"{loss.ventilation_w:,.0f} W for the house, {loss.rooms_ventilation_w:,.0f} W by rooms" in text
+    governing = next(room.name for room in loss.rooms if room.room_id == answer.design.emitters.governing_room_id)
+    assert f"Hottest water for {governing}" in text
