@@ -318,6 +318,37 @@ def test_killed_at_every_boundary_it_leaves_the_old_or_the_new(
     print(f"\n{name}, {service.engine.dialect.name}: {old} kills left the old state, {new} the new one")
 
 
+def re_price(service: Killed, household: dict[str, Any], *, most: int) -> None:
+    """Kill the background at boundaries of its work; it goes on where it stood, and no draft is done twice."""
+    service.ask("WORK", "")
+    job = job_with_survey(service, household)
+    before = [service.done("POST", f"/jobs/{job}/quotes", {}) for _ in range(3)]
+    path, body = publish_sweep(service).prepare()
+    head = path.removesuffix("/publish")
+    service.done("POST", f"{head}/uplifts", {"change_ratio": "0.04", "dry_run": False})
+    service.done("POST", path, body)
+    chance, kills = Random(most), 0
+    for kill_at in [*sorted(chance.sample(range(1, 40), most - 2)), "commit", "committed"]:
+        said = service.ask("WORK", "", kill_at=kill_at)
+        kills += said["killed"]
+        check_everything(service.engine)
+        with reading(service.engine) as session:
+            run = session.exec(select(RepricingRun).order_by(RepricingRun.id.desc())).first()  # type: ignore[attr-defined]
+            stale = session.exec(select(DraftBasis).where(DraftBasis.document_stale)).all()
+        mine = {one.quote_id for one in stale} & {one["id"] for one in before}
+        assert run is not None and (run.done == run.total if mine else run.done == 0) and len(mine) in (0, 3)
+    assert kills >= 2
+    assert service.ask("WORK", "")["answer"]["status"] == 200
+    last = service.done("GET", "/repricing-runs")["items"][0]
+    assert last["state"] == "done" and last["done"] == last["total"] >= 3
+    totals = {service.done("GET", f"/quotes/{one['id']}")["total_pence"] for one in before}
+    assert len(totals) == 1 and totals.pop() > before[0]["total_pence"]
+
+
+def test_re_pricing_that_is_killed_goes_on(service: Killed, household: dict[str, Any]) -> None:
+    re_price(service, household, most=5)
+
+
 # --- a real server, killed while many write ---
 
 SERVER = """

@@ -393,3 +393,23 @@ def test_the_reasons_of_a_re_priced_draft_are_those_of_its_present_amounts(
     sealed = own.post(f"{address}/issue", json=accepting_all(shown))
     assert sealed.status_code == 200, sealed.text[:300]
     assert own.get(f"{address}/why").json() == whys
+
+
+def test_a_draft_of_an_earlier_release_holds_its_reasons_inside_and_is_issued_all_the_same(
+    own: TestClient, new_job: Callable[..., str]
+) -> None:
+    engine = own.app.state.engine  # type: ignore[attr-defined]
+    draft = drafted(own, new_job(own, survey=True))
+    address = f"{API}/quotes/{draft['id']}"
+    whys = own.get(f"{address}/why").json()
+    with writing(engine) as session:
+        kept = session.get_one(Quote, draft["id"])
+        kept.workings = json.dumps(json.loads(kept.workings) | {"why": whys}).encode()
+        session.add(kept)
+        session.execute(text("DELETE FROM quote_why"))
+    assert own.get(f"{address}/why").json() == whys and "why" not in own.get(address).json()["document"]
+    issue = own.post(f"{address}/issue", json=accepting_all(draft))
+    assert issue.status_code == 200, issue.text[:300]
+    assert own.get(f"{address}/why").json() == whys
+    verified = own.get(f"{address}/verification").json()
+    assert (verified["document_holds"], verified["why_holds"]) == (True, None)

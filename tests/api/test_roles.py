@@ -184,9 +184,7 @@ def test_each_role_on_each_route(
             assert answer.json()["type"] == "/problems/not_allowed", where
 
 
-def test_nobody_without_a_key_or_session_comes_in(
-    stranger: TestClient, there: dict[str, str], app: FastAPI
-) -> None:
+def test_nobody_without_a_key_or_session_comes_in(stranger: TestClient, there: dict[str, str], app: FastAPI) -> None:
     for method, path, _ in rows():
         if path in ("/health/live", "/api/v1/docs", "/api/v1/openapi.json"):
             continue
