@@ -1,6 +1,7 @@
 import csv
 from pathlib import Path
 
+import CoolProp.CoolProp as coolprop
 import pytest
 
 from models.physics.fluids import expansion_ratio, fluid, freezing_temp_c, mass_ratio_of_volume, propylene_glycol, water
@@ -33,7 +34,6 @@ def test_glycol_follows_the_table(row: dict[str, str]) -> None:
 
 
 def test_the_general_library_agrees_over_the_whole_range() -> None:
-    coolprop = pytest.importorskip("CoolProp.CoolProp")
     for temp_c in (-5, 0.5, 20, 50, 79):
         for ratio in (0.0, 0.2, 0.35, 0.5):
             if ratio == 0 and temp_c < 0:

@@ -1,5 +1,6 @@
 import math
 
+import fluids
 import pytest
 
 from models.physics.fluids import water
@@ -22,7 +23,6 @@ def test_the_factor_satisfies_colebrook_white() -> None:
 
 
 def test_the_general_library_agrees() -> None:
-    fluids = pytest.importorskip("fluids")
     for re in (4000.0, 1e4, 1e5, 5e6):
         for rough in (2e-5, 1e-3, 0.02):
             expected = fluids.friction_factor(Re=re, eD=rough, Method="Colebrook")
