@@ -1,7 +1,8 @@
-"""Whether the heat loss is one that a house of this age usually has."""
+"""Whether the heat loss is one that a house of this age usually has, and the year one that its place has."""
 
 from models.design.results import Climate, HeatLoss
 from models.findings import Finding
+from models.physics.seasonal import BASE_TEMP_C, degree_days_kd, temperature_bins
 from models.reference import Reference
 from models.sources import COMMON_PRACTICE, Why
 from models.survey import House
@@ -11,13 +12,44 @@ WHY = Why(
     sentence="{heat_loss_w_per_m2:.0f} W/m2 of floor, against what houses of this age usually have", source=SOURCE
 )
 
+HIGH_ABOVE_STATION_M = 100.0
+LAPSE_K_PER_100M = 0.6
+"""Air on a hill against the mean of its region: common practice, no source."""
+
 
 def cross_checks(*, heat_loss: HeatLoss, climate: Climate, house: House, reference: Reference) -> tuple[Finding, ...]:
     """Compares the heat loss over floor area with the range that is usual for the age band.
 
     Common practice, no source. The range is brought to the house's own difference between mean room and outdoor
-    temperature; a loss more than 30 % outside it is *ask*. A check of the survey, not of the method.
+    temperature; a loss more than 30 % outside it is *ask*. A check of the survey, not of the method. A house far above
+    its weather station is told what the months of its region leave out of the year.
     """
+    return (*_unusual(heat_loss, climate, house, reference), *_colder_year(climate, house))
+
+
+def _colder_year(climate: Climate, house: House) -> tuple[Finding, ...]:
+    above_m = house.altitude_m - climate.station_altitude_m
+    if above_m < HIGH_ABOVE_STATION_M:
+        return ()
+    colder_k = LAPSE_K_PER_100M * above_m / 100
+    months_c = climate.monthly_mean_temp_c
+    region_kd = degree_days_kd(temperature_bins(months_c), base_temp_c=BASE_TEMP_C)
+    hill_kd = degree_days_kd(temperature_bins(tuple([t - colder_k for t in months_c])), base_temp_c=BASE_TEMP_C)
+    return (
+        Finding(
+            "year_colder_than_region",
+            "note",
+            "house",
+            f"it stands {above_m:.0f} m above {climate.station}; the design temperature allows for that, the months of "
+            f"the year are the means of {climate.region_name}: about {colder_k:.1f} K colder, the year would take "
+            f"{hill_kd / region_kd - 1:.0%} more heat than is shown",
+            str(COMMON_PRACTICE),
+            "read the running cost with that in mind, or take the region whose months are nearer",
+        ),
+    )
+
+
+def _unusual(heat_loss: HeatLoss, climate: Climate, house: House, reference: Reference) -> tuple[Finding, ...]:
     usual = reference.heat_loss.usual
     difference_k = heat_loss.mean_room_temp_c - climate.design_outdoor_temp_c
     low, high = usual.w_per_m2_by_age_band[house.age_band]

@@ -51,3 +51,18 @@ def test_newer_houses_usually_lose_less_and_every_band_has_a_range() -> None:
 def test_the_sentence_fills() -> None:
     loss = HeatLoss("-", (), 0, 0, 0, 5000, 100, 50, 0, 20.0)
     assert WHY.sentence.format(heat_loss_w_per_m2=loss.heat_loss_w_per_m2).startswith("50 W/m2")
+
+
+@pytest.mark.parametrize(("altitude_m", "word"), [(195, None), (346, "14 % more heat")])
+def test_a_house_on_a_hill_has_a_colder_year_than_its_region(altitude_m: float, word: str | None) -> None:
+    # All months at 5 °C: 15.5 - 5 = 10.5 K under the base; 250 m up at 0.6 K a 100 m it is 12.0 K, 14 % more.
+    loss = HeatLoss("-", (), 0, 0, 0, 7000, 100, 70, 0, 20.0)
+    climate = Climate("Birmingham", 96, -4, "-", 0, -4, 5, (5.0,) * 12, "Midlands", SOURCE)
+    house = House(**HOUSE | {"altitude_m": altitude_m}, age_band="D")
+    findings = cross_checks(heat_loss=loss, climate=climate, house=house, reference=load())
+    if word is None:
+        assert findings == ()
+    else:
+        (finding,) = findings
+        assert (finding.code, finding.strength) == ("year_colder_than_region", "note")
+        assert "250 m above Birmingham" in finding.message and word in finding.message.replace("%", " %")
