@@ -31,8 +31,16 @@ from models.design.heating_curve import heating_curve
 from models.design.hot_water import STORE_TEMP_C, cylinder_choice
 from models.design.noise import noise_at, noise_findings
 from models.design.outdoor_unit import RankedUnit, UnitOutdoors, choose_unit, rank_unit, units_outdoors
-from models.design.performance import cheap_seasonal, performance
-from models.design.primary_pipework import index_circuit, primary
+from models.design.performance import cheap_seasonal, fuel_check, performance
+from models.design.primary_pipework import (
+    BURIED_DEPTH_M,
+    BURIED_GROUND_W_PER_MK,
+    BURIED_INSULATION_MM,
+    BURIED_INSULATION_W_PER_MK,
+    BURIED_OD_MM,
+    index_circuit,
+    primary,
+)
 from models.design.refrigerant_zone import zone_checks
 from models.design.results import (
     Base,
@@ -62,7 +70,7 @@ from models.labour.before import Precondition, before_day_one
 from models.labour.plan import LabourPlan, plan
 from models.labour.search import Effort
 from models.labour.tasks import needed_tasks
-from models.physics.conduction import insulated_pipe
+from models.physics.conduction import buried_pipe_loss_w_per_m, insulated_pipe
 from models.physics.rating import rating_grid, unit_state
 from models.physics.seasonal import HeatingYear, heating_year
 from models.pricing.beside import ExtraRules, extras_of
@@ -222,6 +230,12 @@ def estimate(
     measured = take_off(survey=survey, design=design, extras=frozenset(choices.extras), cold=cold)
     found = list(design_findings(design))
     found += house.checks
+    if design.performance is None:
+        found += fuel_check(
+            existing=survey.existing,
+            space_heat_kwh=heating_year_at(house, design.flow.flow_temp_c).space_heat_kwh,
+            hot_water=design.hot_water,
+        )
     found += existing_findings(survey=survey, heat_loss=design.heat_loss, flow=design.flow, emitters=design.emitters)
     found += hazard_findings(
         survey=survey,
@@ -523,12 +537,17 @@ def design_at(
     cylinder = store.cylinder
     pipes = volume = None
     if machine is not None and position is not None and frost is not None:
+        largest_w, largest_in = max(
+            ((step.output_w, room.name) for room in schedule.rooms for step in room.steps), default=(0.0, "")
+        )
+        water_temp_c = flow_temp_c - delta_t_k / 2
         index = index_circuit(
             pipework=survey.existing.pipework,
             floor_area_m2=loss.floor_area_m2,
             storeys=survey.house.storeys,
             heat_loss_w=loss.heat_loss_w,
-            farthest_emitter_w=max((room.output_w for room in schedule.rooms), default=0.0),
+            farthest_emitter_w=largest_w,
+            farthest_room=largest_in,
             flow_temp_c=flow_temp_c,
             delta_t_k=delta_t_k,
             glycol_ratio=frost.glycol_ratio,
@@ -544,8 +563,19 @@ def design_at(
             glycol_ratio=frost.glycol_ratio,
             index=index,
             heat_lost_w_per_m=_outdoor_pipe_loss(
-                rules.catalogue.pipe_insulation, flow_temp_c - delta_t_k / 2, outdoors.design_outdoor_temp_c
+                rules.catalogue.pipe_insulation, water_temp_c, outdoors.design_outdoor_temp_c
             ),
+            buried_lost_w_per_m=buried_pipe_loss_w_per_m(
+                od_mm=BURIED_OD_MM,
+                insulation_mm=BURIED_INSULATION_MM,
+                insulation_conductivity_w_per_mk=BURIED_INSULATION_W_PER_MK,
+                depth_m=BURIED_DEPTH_M,
+                ground_conductivity_w_per_mk=BURIED_GROUND_W_PER_MK,
+                fluid_temp_c=water_temp_c,
+                surface_temp_c=outdoors.design_outdoor_temp_c,
+            )
+            if position.route_buried_m > 0
+            else 0.0,
             reference=reference,
         )
         volume = system_volume(

@@ -189,6 +189,19 @@ def performance(
     )
 
 
+def fuel_check(
+    *, existing: ExistingSystem, space_heat_kwh: float, hot_water: CylinderChoice
+) -> tuple[Finding, ...]:
+    """What the fuel of today says about the heat of a year, where no unit was found and `performance` is None.
+
+    CIBSE TM41:2006 load line: the survey can be wrong whether or not there is a unit for it.
+    """
+    fuel_kwh, findings = _fuel_now(existing)
+    if fuel_kwh is not None:
+        findings += _cross_check(existing, fuel_kwh, space_heat_kwh, hot_water)
+    return tuple(findings)
+
+
 def _cost(energy_kwh: float, pence_per_kwh: Decimal) -> Pence:
     return pence(exact(energy_kwh) * pence_per_kwh)
 

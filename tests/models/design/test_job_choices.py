@@ -126,3 +126,13 @@ def test_options_do_not_share_a_house_that_differs(rules: Any, households: Any) 
     by_itself = worked_out(survey, rules, party_wall_policy="neighbour_at_10", flow_temp_c=50)
     assert point.unit_sku == by_itself.design.unit.unit.sku
     assert point.emitter_pence == by_itself.design.emitters.cost_pence
+
+
+def test_fuel_is_compared_though_a_stop_leaves_no_year(rules: Any, households: Any) -> None:
+    survey = households["alder_row"]["survey"]
+    whole = estimate(Survey.model_validate(survey), Choices(), rules, today=TODAY)
+    without = estimate(Survey.model_validate(survey | {"cylinder_place": None}), Choices(), rules, today=TODAY)
+    assert whole.design.performance is not None and without.design.performance is None
+    (said,) = [finding for finding in whole.findings if finding.code == "fuel_disagrees"]
+    (again,) = [finding for finding in without.findings if finding.code == "fuel_disagrees"]
+    assert again.message == said.message
