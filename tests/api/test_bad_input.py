@@ -50,10 +50,10 @@ def chosen(**values: Any) -> Change:
 
 # What is changed, then what the answer must name: where, field, value, and words on what would be right.
 REFUSED: dict[str, tuple[Change, str, str, Any, str]] = {
-    "zero length": (in_lounge(length_m=0), "room 'Lounge'", "length_m", 0, "metres, more than 0"),
-    "negative width": (in_lounge(width_m=-3.2), "room 'Lounge'", "width_m", -3.2, "metres, more than 0"),
-    "zero wall": (of_wall(length_m=0), "room 'Lounge', wall 'outer-wall'", "length_m", 0, "more than 0"),
-    "negative wall": (of_wall(height_m=-1), "room 'Lounge', wall 'outer-wall'", "height_m", -1, "more than 0"),
+    "zero length": (in_lounge(length_m=0), "room 'Lounge'", "length_m", 0, "metres, 0.001 to"),
+    "negative width": (in_lounge(width_m=-3.2), "room 'Lounge'", "width_m", -3.2, "metres, 0.001 to"),
+    "zero wall": (of_wall(length_m=0), "room 'Lounge', wall 'outer-wall'", "length_m", 0, "0.001 to"),
+    "negative wall": (of_wall(height_m=-1), "room 'Lounge', wall 'outer-wall'", "height_m", -1, "0.001 to"),
     "negative area": (with_element(area_m2=-4), "room 'Lounge', wall 'new'", "area_m2", -4, "square metres"),
     "window larger than its wall": (
         of_window(length_m=20), "room 'Lounge'", "area_m2", 26.0, "openings smaller than what they are cut from",
