@@ -12,6 +12,7 @@ from pydantic_core import to_jsonable_python
 
 from models import sensitivity as assumptions
 from models.design.results import Design, EmitterSchedule, HeatLoss, RoomEmitters, RoomLoss
+from models.design.siting import rank_positions, rank_reason
 from models.estimate import BASE_TEMP_C, CANDIDATE_FLOW_TEMPS_C, DESIGN_DELTA_T_K, Estimate
 from models.findings import Finding, has_stop
 from models.options import FlowCurve, OptionsAnswer
@@ -39,7 +40,7 @@ def estimate_values(estimate: Estimate, *, why: bool = False, sensitivity: bool 
     document: dict[str, Any] = {
         "document_version": DOCUMENT_VERSION,
         "label": estimate.survey.label,
-        "design": design_document(estimate.design),
+        "design": {**design_document(estimate.design), "position_ranking": _ranking(estimate)},
         "labour_plan": _without_findings(estimate.plan),
         "bill": _bill(estimate),
         "price": _without_findings(estimate.price),
@@ -115,6 +116,30 @@ def _summary(estimate: Estimate) -> dict[str, Any]:
         "stops": sum(finding.strength == "stop" for finding in estimate.findings),
         "asks": sum(finding.strength == "ask" for finding in estimate.findings),
     }
+
+
+def _ranking(estimate: Estimate) -> list[dict[str, Any]]:
+    """The surveyed positions, the best first, each with what ranks it there."""
+    routes = {
+        one.id: one.route_outside_m + one.route_buried_m + one.route_inside_m for one in estimate.survey.positions
+    }
+    sitings = {siting.position_id: siting for siting in estimate.design.sitings}
+    ranking = []
+    for rank, position_id in enumerate(rank_positions(sitings=estimate.design.sitings, routes=routes), 1):
+        siting = sitings[position_id]
+        strengths = [finding.strength for finding in siting.findings]
+        ranking.append(
+            {
+                "rank": rank,
+                "position_id": position_id,
+                "name": siting.name,
+                "stops": strengths.count("stop"),
+                "asks": strengths.count("ask"),
+                "route_m": routes[position_id],
+                "reason": rank_reason(siting=siting, route_m=routes[position_id]),
+            }
+        )
+    return ranking
 
 
 def basis_document(estimate: Estimate) -> dict[str, Any]:

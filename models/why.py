@@ -1014,10 +1014,12 @@ def _water_side(estimate: Estimate) -> Iterator[Entry]:
         )  # fmt: skip
         yield _entry(
             f"{at}.heat_lost_outside_w",
-            "2 x route outside x loss of a metre of insulated pipe at design conditions",
-            [("route_outside_m", position.route_outside_m), ("heat_lost_outside_w", pipes.heat_lost_outside_w)],
+            "2 x (route outside x loss of a metre of insulated pipe + buried route x loss of a metre in the "
+            "earth), both at design conditions",
+            [("route_outside_m", position.route_outside_m), ("route_buried_m", position.route_buried_m),
+             ("heat_lost_outside_w", pipes.heat_lost_outside_w)],
             Source("EN ISO 12241", standing="from memory"),
-            inputs=route[:1],
+            inputs=route,
         )
     if volume is None:
         return

@@ -192,6 +192,8 @@ def _network(
         )
     if cutout_a is None:
         reasons.append("the rating of the cut-out is not known")
+    elif after_a is not None and after_a > cutout_a:
+        reasons.append(f"the demand becomes {after_a:.1f} A, over the {cutout_a:.0f} A of the cut-out")
     if supply.looped == "yes":
         reasons.append("the supply is looped with a neighbour's")
     elif supply.looped == "unknown":

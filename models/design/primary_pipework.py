@@ -44,6 +44,12 @@ BURIED_VELOCITY_LIMIT_M_PER_S = 1.5
 """Below ground nobody hears the water; above this speed it wears the pipe (common practice, no source)."""
 BURIED_BORE_MM = 26.0
 """Pre-insulated twin pipe 2 x 32 x 3.0 mm."""
+BURIED_OD_MM = 32.0
+BURIED_INSULATION_MM = 36.0
+BURIED_INSULATION_W_PER_MK = 0.028
+BURIED_DEPTH_M = 0.6
+BURIED_GROUND_W_PER_MK = 1.5
+"""Foam of a usual twin pipe, its depth and moist earth (from memory); each pipe is reckoned by itself."""
 
 LONG_ROUTE_M = 15.0
 VALVE_SET_ELBOWS = 4
@@ -94,6 +100,7 @@ def index_circuit(
     storeys: int,
     heat_loss_w: float,
     farthest_emitter_w: float,
+    farthest_room: str = "",
     flow_temp_c: float,
     delta_t_k: float,
     glycol_ratio: float,
@@ -104,7 +111,8 @@ def index_circuit(
     Darcy-Weisbach; 25 % for fittings (Chadderton, Example 4.2). In a two-pipe layout the main's flow falls evenly
     from the whole house's to the farthest emitter's; with a manifold the main carries all of it half way; in a
     single pipe all the way. `farthest_emitter_w` is what that emitter gives, the largest where nobody knows which
-    it is. `glycol_ratio` is the share of the volume. An unseen run is two sides of a square floor plus the rise.
+    it is, `farthest_room` where it hangs. `glycol_ratio` is the share of the volume. An unseen run is two sides of a
+    square floor plus the rise.
     """
     liquid = circuit_fluid(flow_temp_c=flow_temp_c, delta_t_k=delta_t_k, glycol_ratio=glycol_ratio)
     findings: list[Finding] = []
@@ -161,8 +169,8 @@ def index_circuit(
     valves_pa = _kv_loss_pa(last_l_per_s, EMITTER_VALVES_KV_M3_PER_H, liquid)
     loss_pa = pipe_pa * (1 + FITTINGS_ALLOWANCE_RATIO) + valves_pa
     sentence = (
-        f"{run_m:.1f} m one way, {main_mm} mm mains and {branch_m:.1f} m of {branch_mm} mm to an emitter of "
-        f"{farthest_emitter_w:.0f} W: {loss_pa:.0f} Pa"
+        f"{run_m:.1f} m one way, {main_mm} mm mains and {branch_m:.1f} m of {branch_mm} mm to the emitter of "
+        f"{farthest_emitter_w:.0f} W{f' in {farthest_room}' if farthest_room else ''}: {loss_pa:.0f} Pa"
     )
     return IndexCircuit(loss_pa, run_m, main_mm, branch_mm, sentence, tuple(findings))
 
@@ -191,13 +199,15 @@ def primary(
     glycol_ratio: float,
     index: IndexCircuit,
     heat_lost_w_per_m: Mapping[int, float] | None,
+    buried_lost_w_per_m: float = 0.0,
     reference: Reference,
 ) -> Primary:
     """The smallest copper tube that is quiet, loses little and that the unit's own pump can serve.
 
     CIBSE Guide B1 (2016) Table B1.13: 1.0 m/s and 300 Pa/m. `heat_w` is the heat carried by all units together, the
     larger of heating and hot water (one diverting valve, never both at once). `heat_lost_w_per_m` gives by outside
-    diameter what a metre of insulated pipe outdoors loses; None leaves the loss unsaid. Where a tube is quiet but
+    diameter what a metre of insulated pipe outdoors loses, `buried_lost_w_per_m` what a metre of one buried pipe
+    does; None leaves the loss unsaid. Where a tube is quiet but
     the pump cannot serve the index circuit as well, or with two units, a low-loss header and a second pump take the
     index circuit over. Stop `primary_pipe_too_small` where no tube is left.
     """
@@ -272,7 +282,9 @@ def primary(
         fixed_loss_pa=fixed_pa,
         separation_needed=separation,
         water_l=buried_l + (copper_m * chosen.content_l_per_m if chosen else 0.0),
-        heat_lost_outside_w=None if lost_w_per_m is None else 2 * position.route_outside_m * lost_w_per_m,
+        heat_lost_outside_w=None
+        if lost_w_per_m is None
+        else 2 * (position.route_outside_m * lost_w_per_m + position.route_buried_m * buried_lost_w_per_m),
         tried=tried,
         index_circuit=index.sentence,
         findings=tuple(findings),

@@ -277,6 +277,29 @@ def insulated_pipe(
     return PipeLoss(outer_m, loss_w_per_m, surface_temp_c)
 
 
+def buried_pipe_loss_w_per_m(
+    *,
+    od_mm: float,
+    insulation_mm: float,
+    insulation_conductivity_w_per_mk: float,
+    depth_m: float,
+    ground_conductivity_w_per_mk: float,
+    fluid_temp_c: float,
+    surface_temp_c: float,
+) -> float:
+    """Heat from a metre of insulated pipe in the earth, W/m.
+
+    EN ISO 12241, underground pipes (clause from memory): R = ln(D/d) / (2 π λ) + arcosh(2 H / D) / (2 π λ_E). `depth_m`
+    is H, from the ground's surface to the axis. One pipe by itself: a warm pipe beside it would lower its loss.
+    """
+    outer_m = (od_mm + 2 * insulation_mm) / 1000
+    resistance_mk_per_w = (
+        math.log(1 + 2 * insulation_mm / od_mm) / insulation_conductivity_w_per_mk
+        + math.acosh(2 * depth_m / outer_m) / ground_conductivity_w_per_mk
+    ) / (2 * math.pi)
+    return (fluid_temp_c - surface_temp_c) / resistance_mk_per_w
+
+
 def bare_pipe(
     *, od_mm: float, surface_coefficient_w_per_m2k: float, fluid_temp_c: float, air_temp_c: float
 ) -> PipeLoss:

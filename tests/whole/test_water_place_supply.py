@@ -1,0 +1,96 @@
+"""What an engineer asks of the water side, the place and the supply of a whole estimate."""
+
+import copy
+import math
+from datetime import date
+from typing import Any
+
+import ht
+import pytest
+
+from models.document import estimate_document
+from models.estimate import Choices, Estimate, estimate
+from models.physics.conduction import buried_pipe_loss_w_per_m
+from models.survey import Survey
+
+TODAY = date(2026, 11, 25)
+
+
+@pytest.fixture
+def work(rules: Any, households: dict[str, Any]) -> Any:
+    def run(name: str, part: Any = None, choices: dict[str, Any] | None = None, **values: Any) -> Estimate:
+        survey = copy.deepcopy(households[name]["survey"])
+        if part is not None:
+            (survey["positions"][part] if isinstance(part, int) else survey[part]).update(values)
+        return estimate(Survey.model_validate(survey), Choices(**(choices or {})), rules, today=TODAY)
+
+    return run
+
+
+def codes(result: Estimate) -> set[str]:
+    return {finding.code for finding in result.findings}
+
+
+def test_a_cutout_that_is_too_small_is_applied_for_however_small_the_demand(work: Any) -> None:
+    result = work("alder_row", "supply", demand_before_a=20, cutout_a=40)
+    # 20 A of today, 19.5 A of the unit and 13 A of the immersion heater: less than 60 A and more than 40 A
+    supply = result.design.electrical
+    assert 40 < supply.demand_after_a < 60
+    assert supply.network == "apply"
+    assert {"cutout_too_small", "network_apply"} <= codes(result)
+
+
+@pytest.mark.oracle(
+    question="conduction", source="ht, S_isothermal_pipe_to_plane and R_cylinder", standing="second computation",
+    tolerance="1e-9: the same equations",
+)  # fmt: skip
+@pytest.mark.parametrize("depth_m", [0.3, 0.6, 1.2])
+@pytest.mark.parametrize(("od_mm", "insulation_mm"), [(32, 20), (32, 35), (40, 40)])
+def test_a_buried_pipe_loses_through_its_insulation_and_the_earth(
+    depth_m: float, od_mm: int, insulation_mm: float
+) -> None:
+    outer_m = (od_mm + 2 * insulation_mm) / 1000
+    earth = 1 / (1.5 * ht.conduction.S_isothermal_pipe_to_plane(D=outer_m, Z=depth_m, L=1))
+    skin = ht.conduction.R_cylinder(Di=od_mm / 1000, Do=outer_m, k=0.04, L=1)
+    found = buried_pipe_loss_w_per_m(
+        od_mm=od_mm, insulation_mm=insulation_mm, insulation_conductivity_w_per_mk=0.04, depth_m=depth_m,
+        ground_conductivity_w_per_mk=1.5, fluid_temp_c=45, surface_temp_c=-3,
+    )  # fmt: skip
+    assert found == pytest.approx(48 / (earth + skin), rel=1e-9)
+
+
+@pytest.mark.oracle(
+    question="primary_pipework", source="EN ISO 12241, underground pipes, by hand", standing="second computation",
+    tolerance="1e-6: the same arithmetic", through_estimate=True,
+)  # fmt: skip
+def test_the_buried_part_of_the_route_loses_heat_all_year(work: Any) -> None:
+    flow = {"position_id": "patio", "flow_temp_c": 50}
+    before = work("alder_row", 0, flow).design
+    after = work("alder_row", 0, flow, route_buried_m=2).design
+    # 32 mm in 36 mm of foam of 0.028 W/mK, 0.6 m deep in earth of 1.5 W/mK; water of 47.5 °C in the mean
+    outer_m = 0.104
+    resistance = math.log(outer_m / 0.032) / (2 * math.pi * 0.028) + math.acosh(2 * 0.6 / outer_m) / (2 * math.pi * 1.5)
+    each_w = (47.5 - after.climate.design_outdoor_temp_c) / resistance
+    assert after.primary.od_mm == before.primary.od_mm
+    more_w = after.primary.heat_lost_outside_w - before.primary.heat_lost_outside_w
+    assert more_w == pytest.approx(2 * 2 * each_w, rel=1e-6)
+    assert after.performance.pipe_loss_kwh > before.performance.pipe_loss_kwh
+
+
+def test_the_index_circuit_names_its_room_and_carries_one_emitter(work: Any) -> None:
+    design = work("thornlea").design
+    steps = [(step.output_w, room.name) for room in design.emitters.rooms for step in room.steps]
+    largest_w, name = max(steps)
+    assert name in design.primary.index_circuit
+    assert f"{largest_w:.0f} W" in design.primary.index_circuit
+
+
+def test_positions_are_ranked_with_reasons(work: Any) -> None:
+    result = work("thornlea")
+    ranking = estimate_document(result)["design"]["position_ranking"]
+    assert sorted(one["position_id"] for one in ranking) == sorted(one.id for one in result.survey.positions)
+    assert [one["rank"] for one in ranking] == list(range(1, len(ranking) + 1))
+    assert ranking[0]["position_id"] == result.design.position_id
+    order = [(one["stops"], one["asks"], one["route_m"]) for one in ranking]
+    assert order == sorted(order)
+    assert all("route" in one["reason"] for one in ranking)
