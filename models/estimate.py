@@ -623,7 +623,9 @@ def _machine_part(
     part = house.machines.get(key)
     if part is None:
         part = house.machines[key] = _MachinePart(
-            store=_store(survey, choices, rules, house.spaces, _reheat_power_w(unit, house.climate)),
+            store=_store(
+                survey, choices, rules, house.spaces, _reheat_power_w(unit, house.climate), _least_power_w(machine)
+            ),
             frost=frost_protection(house=survey.house, count=unit.count, choice=choices.frost_protection),
             zones={
                 position.id: zone_checks(position=position, unit=machine, place_reference=rules.place)
@@ -688,12 +690,18 @@ def _cylinder_places(survey: Survey, rules: Rules) -> tuple[dict[str, Discharge]
 
 
 def _store(
-    survey: Survey, choices: Choices, rules: Rules, spaces: Mapping[str, SpaceCheck], reheat_power_w: float | None
+    survey: Survey,
+    choices: Choices,
+    rules: Rules,
+    spaces: Mapping[str, SpaceCheck],
+    reheat_power_w: float | None,
+    least_power_w: float | None = None,
 ) -> CylinderChoice:
     return cylinder_choice(
         survey=survey,
         offers=rules.offers.cylinders,
         reheat_power_w=reheat_power_w,
+        least_power_w=least_power_w,
         space=spaces,
         wanted_sku=choices.cylinder_sku,
     )
@@ -787,6 +795,14 @@ def _reheat_power_w(unit: UnitChoice, outdoors: Climate) -> float | None:
     flow_temp_c = min(max(STORE_TEMP_C, grid.flow_temps_c[0]), grid.flow_temps_c[-1])
     state = unit_state(grid, outdoor_temp_c=outdoors.design_outdoor_temp_c, flow_temp_c=flow_temp_c)
     return None if state is None else state.output_w * unit.count
+
+
+def _least_power_w(machine: OutdoorUnit) -> float | None:
+    """What one unit gives at least at the store's temperature in the warmest weather it is rated for."""
+    grid = rating_grid(machine)
+    flow_temp_c = min(max(STORE_TEMP_C, grid.flow_temps_c[0]), grid.flow_temps_c[-1])
+    state = unit_state(grid, outdoor_temp_c=grid.outdoor_temps_c[-1], flow_temp_c=flow_temp_c)
+    return None if state is None else state.minimum_output_w
 
 
 def _outdoor_pipe_loss(

@@ -152,12 +152,13 @@ def cylinder_choice(
     reheat_power_w: float | None,
     space: Mapping[str, SpaceCheck],
     wanted_sku: str | None,
+    least_power_w: float | None = None,
 ) -> CylinderChoice:
     """The smallest store that is large enough and goes into its place, and what it does.
 
     The rule of `store_needed_l`; BS 6700 for the reheat; SAP 2012 for the year. `reheat_power_w` is what the units
-    give while they heat the store, None where there is no unit; `space` holds the check of each cylinder by SKU and
-    is empty where the survey has no cylinder place. The energy counts the people who live there; where their number
+    give while they heat the store, None where there is no unit, `least_power_w` what one of them gives at least on a
+    warm day; `space` holds the check of each cylinder by SKU and is empty where the survey has no cylinder place. The energy counts the people who live there; where their number
     was only assumed, SAP's for the floor area. Never silently downsized: where what is needed does not fit, the stop
     `cylinder_does_not_fit` names the measures and `cylinder` is None. Raises KeyError for an unlisted `wanted_sku`.
     """
@@ -207,6 +208,8 @@ def cylinder_choice(
             power_w = min(reheat_power_w, coil_limit_w(coil_area_m2=cylinder.coil_area_m2))
             minutes = reheat_minutes(volume_l=cylinder.volume_l, delta_t_k=STORE_TEMP_C - COLD_TEMP_C, power_w=power_w)
         findings.extend(_store_findings(cylinder, reheat_power_w, power_w, minutes))
+        if least_power_w is not None:
+            findings.extend(_coil_findings(cylinder, least_power_w))
     living = (
         occupancy(floor_area_m2=sum(room.floor_area_m2 for room in survey.rooms))
         if house.how_known("occupants") == "assumed"
@@ -399,6 +402,25 @@ def _store_findings(
             )
         )
     return found
+
+
+def _coil_findings(cylinder: Cylinder, least_power_w: float) -> list[Finding]:
+    """Whether the coil takes at least what a unit cannot give less than, in the warmest weather it is rated for."""
+    limit_w = coil_limit_w(coil_area_m2=cylinder.coil_area_m2)
+    if limit_w >= least_power_w:
+        return []
+    return [
+        Finding(
+            "coil_below_least_output",
+            "ask",
+            cylinder.name,
+            f"its coil of {cylinder.coil_area_m2:g} m2 passes on {limit_w / 1000:.1f} kW, less than the "
+            f"{least_power_w / 1000:.1f} kW that the unit gives at least on a warm day: it stops and starts while it "
+            "heats the store, and the store may not become as hot as set",
+            str(COMMON_PRACTICE),
+            "a cylinder with a larger coil, or a unit with a smaller least output",
+        )
+    ]
 
 
 def _old_store_findings(survey: Survey) -> list[Finding]:

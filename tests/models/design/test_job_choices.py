@@ -1,6 +1,7 @@
 """What a job may choose otherwise than the firm's defaults, and convectors with a fan, through the whole estimate."""
 
 import copy
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -9,6 +10,7 @@ import pytest
 from models.document import estimate_document
 from models.estimate import Choices, Estimate, UnknownChoice, estimate
 from models.options import flow_curve, options
+from models.rules import offers_of
 from models.survey import Survey
 
 TODAY = date(2026, 11, 25)
@@ -136,3 +138,21 @@ def test_fuel_is_compared_though_a_stop_leaves_no_year(rules: Any, households: A
     (said,) = [finding for finding in whole.findings if finding.code == "fuel_disagrees"]
     (again,) = [finding for finding in without.findings if finding.code == "fuel_disagrees"]
     assert again.message == said.message
+
+
+@pytest.mark.parametrize(("coil_m2", "asked"), [(0.5, True), (3.0, False)])
+def test_a_coil_too_small_for_the_least_output_is_asked_about(
+    rules: Any, households: Any, coil_m2: float, asked: bool
+) -> None:
+    # 0.5 m2 x 400 W/m2K x 10 K = 2 kW, less than a unit for this house gives at least on a warm day; 3 m2 is 12 kW.
+    survey = survey_of(households, "thornlea")
+    cylinders = tuple(one.model_copy(update={"coil_area_m2": coil_m2}) for one in rules.catalogue.cylinders)
+    catalogue = rules.catalogue.model_copy(update={"cylinders": cylinders})
+    offers = offers_of(
+        catalogue=catalogue, price_list=rules.price_list, recipes=rules.recipes, labour=rules.labour, rates=rules.rates
+    )  # fmt: skip
+    changed = replace(rules, catalogue=catalogue, offers=offers)
+    found = [one for one in worked_out(survey, changed).findings if one.code == "coil_below_least_output"]
+    assert bool(found) is asked
+    if found:
+        assert found[0].strength == "ask" and "passes on 2.0 kW" in found[0].message
