@@ -159,8 +159,9 @@ def cylinder_choice(
     The rule of `store_needed_l`; BS 6700 for the reheat; SAP 2012 for the year. `reheat_power_w` is what the units
     give while they heat the store, None where there is no unit, `least_power_w` what one of them gives at least on a
     warm day; `space` holds the check of each cylinder by SKU and is empty where the survey has no cylinder place.
-    The energy counts the people who live there; where their number was only assumed, SAP's for the floor area. Never silently downsized: where what is needed does not fit, the stop
-    `cylinder_does_not_fit` names the measures and `cylinder` is None. Raises KeyError for an unlisted `wanted_sku`.
+    The energy counts the people who live there; where their number was only assumed, SAP's for the floor area. Never
+    silently downsized: where what is needed does not fit, the stop `cylinder_does_not_fit` names the measures and
+    `cylinder` is None. Raises KeyError for an unlisted `wanted_sku`.
     """
     house, hot_water = survey.house, survey.hot_water
     ratio = use_ratio(hot_water=hot_water, bedrooms=house.bedrooms)
