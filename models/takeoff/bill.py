@@ -178,7 +178,8 @@ def bill(
         part.used += used
         part.whole = part.whole or recipe.rounding == "whole"
         part.reasons.append(_reason(recipe, driver, used, values, line.unit))
-    lines = tuple([_line(part, margins) for part in parts.values() if part.used])
+    prices = _prices_of(price_list, margins)
+    lines = tuple([_line(part, margins, prices) for part in parts.values() if part.used])
     if priced_on is not None:
         findings.extend(_no_longer_sold(parts.values(), price_list, priced_on))
     return Bill(
@@ -230,35 +231,76 @@ def _add_schedule(
         part.where.append(piece.where)
 
 
-def _line(part: _Part, margins: Mapping[str, Decimal]) -> BillLine:
-    line = part.line
-    used = part.used.to_integral_value(ROUND_CEILING) if part.whole else part.used
-    from_van = line.held == "van_stock"
-    bought = _ZERO if from_van else _packs(used, line.pack_size)
-    charged = used if from_van or line.charged_by == "measure" else bought
-    charged = charged.quantize(_THIRD, ROUND_HALF_UP)
+class _Priced(NamedTuple):
+    """What a bill line takes from its price line as it stands: made once for a price list and its margins."""
+
+    head: tuple[str, str, str, str, str, Decimal]
+    cost_gbp: Decimal
+    sell_gbp: Decimal
+    tail: tuple[str, str, str, str, str, int, str]
+    from_van: bool
+    by_measure: bool
+
+
+_Prices = dict[str, _Priced]
+# By identity, with list and margins held so that they stay theirs: a list is asked far more often than it changes.
+_prices: dict[tuple[int, int], tuple[PriceList, Mapping[str, Decimal], _Prices]] = {}
+_MOST_LISTS = 64
+
+
+def _prices_of(price_list: PriceList, margins: Mapping[str, Decimal]) -> _Prices:
+    key = id(price_list), id(margins)
+    remembered = _prices.get(key)
+    if remembered is not None and remembered[0] is price_list and remembered[1] is margins:
+        return remembered[2]
+    if len(_prices) >= _MOST_LISTS:
+        _prices.clear()
+    made: _Prices = {}
+    _prices[key] = (price_list, margins, made)
+    return made
+
+
+def _priced(line: PriceLine, margins: Mapping[str, Decimal]) -> _Priced:
     cost, sell = _unit_prices(line, margins)
+    return _Priced(
+        (line.sku, line.sku, line.group, line.description, line.unit, line.pack_size),
+        cost,
+        sell,
+        (
+            line.margin_class,
+            line.vat_class,
+            line.sales_nominal,
+            line.supplier,
+            line.supplier_code,
+            line.lead_time_days,
+            line.held,
+        ),
+        line.held == "van_stock",
+        line.charged_by == "measure",
+    )
+
+
+def _line(part: _Part, margins: Mapping[str, Decimal], prices: _Prices) -> BillLine:
+    line = part.line
+    priced = prices.get(line.sku)
+    if priced is None:
+        priced = prices[line.sku] = _priced(line, margins)
+    head, cost, sell, tail, from_van, by_measure = priced
+    used = part.used.to_integral_value(ROUND_CEILING) if part.whole else part.used
+    bought = _ZERO if from_van else _packs(used, head[5])
+    used_shown = used.quantize(_THIRD, ROUND_HALF_UP)
+    bought_shown = bought.quantize(_THIRD, ROUND_HALF_UP)
+    charged = used_shown if from_van or by_measure else bought_shown
     return BillLine(
-        line.sku,
-        line.sku,
-        line.group,
-        line.description,
-        line.unit,
-        line.pack_size,
-        used.quantize(_THIRD, ROUND_HALF_UP),
-        bought.quantize(_THIRD, ROUND_HALF_UP),
+        *head,
+        used_shown,
+        bought_shown,
         charged,
         cost,
         sell,
         line_pence(charged, cost),
         line_pence(charged, sell),
-        line.margin_class,
-        line.vat_class,
-        line.sales_nominal,
-        line.supplier,
-        line.supplier_code,
-        line.lead_time_days,
-        line.held,
+        *tail,
         _why(part, used, bought),
         tuple(part.where),
     )

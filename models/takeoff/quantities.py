@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from decimal import ROUND_FLOOR, Decimal
+from typing import NamedTuple
 
 from models.design.results import Design, EmitterStep, RoomEmitters
 from models.sources import Source
@@ -26,8 +27,7 @@ STORE_SCALDS_ABOVE_C = 50
 """A store hotter than this needs a blending valve. From memory; a bath needs one whatever the store (AD G3, 48 C)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Quantity:
+class Quantity(NamedTuple):
     """One measured quantity at six decimal places, with the sentence that says how it came about."""
 
     name: str
@@ -36,8 +36,7 @@ class Quantity:
     sentence: str
 
 
-@dataclass(frozen=True, slots=True)
-class ScheduleLine:
+class ScheduleLine(NamedTuple):
     """One item that the design chose piece by piece, and the room or place where it goes."""
 
     sku: str
