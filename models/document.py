@@ -17,6 +17,7 @@ from models.estimate import BASE_TEMP_C, CANDIDATE_FLOW_TEMPS_C, DESIGN_DELTA_T_
 from models.findings import Finding, has_stop
 from models.options import FlowCurve, OptionsAnswer
 from models.survey.known import assumed_values
+from models.units import UNKNOWN
 from models.why import why_document
 
 DOCUMENT_VERSION = 1
@@ -41,6 +42,7 @@ def estimate_values(estimate: Estimate, *, why: bool = False, sensitivity: bool 
         "document_version": DOCUMENT_VERSION,
         "label": estimate.survey.label,
         "design": {**design_document(estimate.design), "position_ranking": _ranking(estimate)},
+        "network_sheet": _network_sheet(estimate),
         "labour_plan": _without_findings(estimate.plan),
         "bill": _bill(estimate),
         "price": _without_findings(estimate.price),
@@ -116,6 +118,52 @@ def _summary(estimate: Estimate) -> dict[str, Any]:
         "stops": sum(finding.strength == "stop" for finding in estimate.findings),
         "asks": sum(finding.strength == "ask" for finding in estimate.findings),
     }
+
+
+def _network_sheet(estimate: Estimate) -> list[dict[str, Any]] | None:
+    """What a network operator asks before a heat pump is connected: {what, value, unit, known}; null without a unit.
+
+    A value that nobody saw is "unknown" and counts as assumed. Meter point number, address and the maker's test of
+    harmonics and flicker are on no survey: the sheet asks for them.
+    """
+    supply, circuit, unit = estimate.survey.supply, estimate.design.electrical, estimate.design.unit.unit
+    if circuit is None or unit is None:
+        return None
+
+    def seen(what: str, field: str, unit_of: str = "") -> dict[str, Any]:
+        value = getattr(supply, field)
+        return _line(what, value, unit_of, "assumed" if value == UNKNOWN else supply.how_known(field))
+
+    count, limit = estimate.design.unit.count, estimate.rules.place.network
+    after_a = circuit.demand_after_a
+    return [
+        _line("meter point number", UNKNOWN, "", "assumed"),
+        _line("address", UNKNOWN, "", "assumed"),
+        seen("phases of the supply", "phases"),
+        seen("rating of the cut-out", "cutout_a", "A"),
+        seen("looped with a neighbour", "looped"),
+        seen("earthing", "earthing"),
+        seen("greatest demand of today, after diversity", "demand_before_a", "A"),
+        _line("heat pump", unit.name, "", "plate"),
+        _line("number of heat pumps", count, "", "told"),
+        _line("phases of the heat pump", unit.phases, "", "plate"),
+        _line("greatest current of each heat pump", unit.maximum_current_a, "A", "plate"),
+        _line("breaker of each heat pump", unit.breaker_a, "A", "plate"),
+        _line("heat output at design conditions, all together", estimate.design.unit.capacity_w, "W", "plate"),
+        _line("electrical input at design conditions, all together", estimate.design.unit.input_w, "W", "plate"),
+        _line("current of the immersion heater", circuit.immersion_current_a, "A", "plate"),
+        _line("diversity taken for the heat pumps", limit.unit_diversity_ratio, "1", "told"),
+        _line("greatest demand with the heat pumps", UNKNOWN if after_a is None else after_a, "A",
+              "assumed" if after_a is None else supply.how_known("demand_before_a")),
+        _line("the same on one phase", UNKNOWN if after_a is None else after_a * limit.nominal_voltage_v / 1000, "kVA",
+              "assumed" if after_a is None else supply.how_known("demand_before_a")),
+        _line("harmonics and flicker: the maker's declaration to EN 61000-3", UNKNOWN, "", "assumed"),
+        _line("apply before, or notify after", circuit.network, "", "told"),
+    ]  # fmt: skip
+
+
+def _line(what: str, value: Any, unit: str, known: str) -> dict[str, Any]:
+    return {"what": what, "value": value, "unit": unit, "known": known}
 
 
 def _ranking(estimate: Estimate) -> list[dict[str, Any]]:

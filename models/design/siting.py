@@ -50,7 +50,10 @@ def siting(
     and their findings are those of the same position. Raises NotYetInForce before the first dated planning rule.
     """
     clearances = _clearances(position, unit)
-    findings = [*_clearance_findings(position, unit, clearances), *_mount_findings(position, unit, place_reference)]
+    findings = [
+        *_clearance_findings(position, unit, clearances),
+        *_row_findings(position, unit, count),
+        *_mount_findings(position, unit, place_reference)]
     rule, record = place_reference.planning_at(house.nation, on)
     planning, reasons = _planning(
         position=position, unit=unit, count=count, house=house, noise=noise, rule=rule, source=str(record.source)
@@ -120,6 +123,34 @@ def _clearance_findings(
                 str(SOURCE),
                 f"move the unit by {needed_mm - there_mm} mm, or choose another position",
             )
+
+
+def _row_findings(position: Position, unit: OutdoorUnit, count: int) -> Iterator[Finding]:
+    """Whether the units after the first have room beside it: the base under them has the same distance between them."""
+    if count == 1:
+        return
+    between_mm = max(unit.clear_left_mm, unit.clear_right_mm)
+    more_mm = (count - 1) * (unit.width_mm + between_mm)
+    spare_mm = position.clear_left_mm + position.clear_right_mm - unit.clear_left_mm - unit.clear_right_mm
+    if spare_mm < more_mm:
+        yield Finding(
+            "units_do_not_fit",
+            "stop",
+            position.name,
+            f"{count} units side by side take {more_mm} mm more than one with its clearances, and {max(spare_mm, 0)} "
+            "mm are spare to its left and right",
+            str(SOURCE),
+            "choose a wider position, or one larger unit",
+        )
+    elif position.openings or position.windows:
+        yield Finding(
+            "measured_from_one_unit",
+            "ask",
+            position.name,
+            f"distances to openings and windows were surveyed from one case, and {count} stand in a row",
+            str(SOURCE),
+            "measure them again from the nearest of the cases",
+        )
 
 
 def _side(side: str) -> str:

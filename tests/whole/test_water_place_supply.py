@@ -94,3 +94,46 @@ def test_positions_are_ranked_with_reasons(work: Any) -> None:
     order = [(one["stops"], one["asks"], one["route_m"]) for one in ranking]
     assert order == sorted(order)
     assert all("route" in one["reason"] for one in ranking)
+
+
+def test_the_network_operators_sheet(work: Any) -> None:
+    result = work("alder_row", "supply", cutout_a="unknown")
+    sheet = {line["what"]: line for line in estimate_document(result)["network_sheet"]}
+    assert sheet["rating of the cut-out"] == {
+        "what": "rating of the cut-out", "value": "unknown", "unit": "A", "known": "assumed"
+    }  # fmt: skip
+    unit = result.design.unit.unit
+    assert sheet["greatest current of each heat pump"]["value"] == unit.maximum_current_a
+    # 38 A of today, 19.5 A of the unit, 3000 W / 230 V of immersion heater
+    demand_a = 38 + 19.5 + 3000 / 230
+    assert sheet["greatest demand with the heat pumps"]["value"] == pytest.approx(demand_a)
+    assert sheet["the same on one phase"]["value"] == pytest.approx(demand_a * 0.23)
+    assert sheet["apply before, or notify after"]["value"] == "apply"
+    assert {"meter point number", "harmonics and flicker: the maker's declaration to EN 61000-3"} <= set(sheet)
+    nowhere = work("weir_cottages")
+    without = copy.deepcopy(nowhere.survey.model_dump(mode="json")) | {"positions": []}
+    none = estimate(Survey.model_validate(without), Choices(), nowhere.rules, today=TODAY)
+    assert estimate_document(none)["network_sheet"] is None
+
+
+def test_two_units_need_room_beside_each_other(work: Any, rules: Any) -> None:
+    from models.design.siting import siting
+
+    result = work("alder_row")
+    position, unit = result.survey.positions[0], result.design.unit.unit
+    between_mm = max(unit.clear_left_mm, unit.clear_right_mm)
+
+    def said(count: int, spare_mm: int) -> set[str]:
+        place = position.model_copy(
+            update={"clear_left_mm": unit.clear_left_mm, "clear_right_mm": unit.clear_right_mm + spare_mm}
+        )
+        judged = siting(
+            position=place, unit=unit, count=count, house=result.survey.house, noise=(), noise_findings=(), zone=(),
+            zone_findings=(), on=TODAY, place_reference=rules.place,
+        )  # fmt: skip
+        return {finding.code for finding in judged.findings}
+
+    assert "units_do_not_fit" not in said(1, 0)
+    assert "units_do_not_fit" in said(2, unit.width_mm + between_mm - 1)
+    assert "units_do_not_fit" not in said(2, unit.width_mm + between_mm)
+    assert "measured_from_one_unit" in said(2, unit.width_mm + between_mm)
