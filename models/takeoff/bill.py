@@ -291,18 +291,20 @@ def _line(part: _Part, margins: Mapping[str, Decimal], prices: _Prices) -> BillL
     used_shown = used.quantize(_THIRD, ROUND_HALF_UP)
     bought_shown = bought.quantize(_THIRD, ROUND_HALF_UP)
     charged = used_shown if from_van or by_measure else bought_shown
-    return BillLine(
-        *head,
-        used_shown,
-        bought_shown,
-        charged,
-        cost,
-        sell,
-        line_pence(charged, cost),
-        line_pence(charged, sell),
-        *tail,
-        _why(part, used, bought),
-        tuple(part.where),
+    return BillLine._make(
+        (
+            *head,
+            used_shown,
+            bought_shown,
+            charged,
+            cost,
+            sell,
+            line_pence(charged, cost),
+            line_pence(charged, sell),
+            *tail,
+            _why(part, used, bought),
+            tuple(part.where),
+        )
     )
 
 
