@@ -279,7 +279,7 @@ def test_more_insulation_never_means_a_larger_load(mm: float, more_mm: float, co
     losses = []
     for thickness_mm in (mm, mm + more_mm):
         layers = [Layer(name="brick", paths=(LayerPath(thickness_mm=220, conductivity_w_per_mk=0.77),))]
-        if thickness_mm > 0:
+        if thickness_mm >= 0.001:
             path = LayerPath(thickness_mm=thickness_mm, conductivity_w_per_mk=conductivity)
             layers.append(Layer(name="insulation", paths=(path,)))
         wall = ByLayers(by="layers", id="c", name="wall", layers=tuple(layers))
