@@ -626,7 +626,12 @@ def _machine_part(
             store=_store(
                 survey, choices, rules, house.spaces, _reheat_power_w(unit, house.climate), _least_power_w(machine)
             ),
-            frost=frost_protection(house=survey.house, count=unit.count, choice=choices.frost_protection),
+            frost=frost_protection(
+                house=survey.house,
+                count=unit.count,
+                choice=choices.frost_protection,
+                design_outdoor_temp_c=house.climate.design_outdoor_temp_c,
+            ),
             zones={
                 position.id: zone_checks(position=position, unit=machine, place_reference=rules.place)
                 for position in survey.positions

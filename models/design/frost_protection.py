@@ -1,5 +1,6 @@
 """What keeps the water outdoors from freezing when the power is off: antifreeze valves or glycol, never both."""
 
+from functools import cache
 from typing import Literal
 
 from models.design.results import FrostProtection
@@ -12,15 +13,20 @@ SOURCE = COMMON_PRACTICE
 WHY = Why(sentence="{method}: {reason}", source=SOURCE)
 
 VALVES_PER_UNIT = 2
-GLYCOL_VOLUME_RATIO = 0.25
-"""A quarter of the volume: the trade's usual mix (common practice, no source)."""
+GLYCOL_VOLUME_RATIOS = (0.25, 0.30, 0.35, 0.40)
+"""A quarter of the volume is the trade's usual mix; colder places take more (common practice, no source)."""
+BELOW_DESIGN_K = 5.0
+"""How far below the design outdoor temperature the first ice may form: colder nights come (common practice)."""
 
 
-def frost_protection(*, house: House, count: int, choice: Literal["valves", "glycol"] | None) -> FrostProtection:
+def frost_protection(
+    *, house: House, count: int, choice: Literal["valves", "glycol"] | None, design_outdoor_temp_c: float
+) -> FrostProtection:
     """Valves on flow and return of each unit, or glycol where the house cannot be watched or loses its power often.
 
     Common practice, no source. `choice` is what was asked for, None leaves it to the rule. Glycol replaces the
-    inhibitor; the two ways are never mixed, since a valve that opens would drain the glycol.
+    inhibitor; the two ways are never mixed, since a valve that opens would drain the glycol. The mixture is the
+    weakest whose first ice forms 5 K below the design outdoor temperature; beyond the strongest it is an *ask*.
     """
     reasons = []
     if house.power_cuts == "frequent":
@@ -58,21 +64,42 @@ def frost_protection(*, house: House, count: int, choice: Literal["valves", "gly
             )
         )
     if method == "glycol":
-        freezing_c = freezing_temp_c(mass_ratio=mass_ratio_of_volume(volume_ratio=GLYCOL_VOLUME_RATIO))
+        wanted_c = design_outdoor_temp_c - BELOW_DESIGN_K
+        ratio, freezing_c = next((mixture for mixture in _mixtures() if mixture[1] <= wanted_c), _mixtures()[-1])
+        if freezing_c > wanted_c:
+            findings.append(
+                Finding(
+                    "glycol_too_weak_for_place",
+                    "ask",
+                    "frost protection",
+                    f"at {ratio:.0%} of the volume the first ice forms at {freezing_c:.0f} °C, and the design outdoor "
+                    f"temperature is {design_outdoor_temp_c:.1f} °C",
+                    str(SOURCE),
+                    "ask the makers of the fluid and of the unit for a stronger mixture, or fit antifreeze valves",
+                )
+            )
         findings.append(
             Finding(
                 "glycol_needs_care",
                 "note",
                 "frost protection",
-                f"with a quarter of the volume glycol the first ice forms at {freezing_c:.0f} C; the mixture carries "
+                f"with {ratio:.0%} of the volume glycol the first ice forms at {freezing_c:.0f} C; the mixture carries "
                 "less heat, is tested every year and goes back to a licensed disposal when it is changed",
                 str(SOURCE),
                 "put the yearly test of the mixture into the service plan",
             )
         )
         reason = "asked for" if choice == "glycol" else " and ".join(reasons)
-        return FrostProtection("glycol", GLYCOL_VOLUME_RATIO, 0, reason, tuple(findings))
+        return FrostProtection("glycol", ratio, 0, reason, tuple(findings))
     reason = "asked for" if choice == "valves" else "power cuts are rare and somebody is at home"
     if choice is None and unknown:
         reason = "nothing speaks against antifreeze valves"
     return FrostProtection("valves", 0.0, VALVES_PER_UNIT * count, reason, tuple(findings))
+
+
+@cache
+def _mixtures() -> tuple[tuple[float, float], ...]:
+    """Each mixture: the share of the volume and the temperature of its first ice, the weakest first."""
+    return tuple(
+        (ratio, freezing_temp_c(mass_ratio=mass_ratio_of_volume(volume_ratio=ratio))) for ratio in GLYCOL_VOLUME_RATIOS
+    )
