@@ -1006,7 +1006,8 @@ def _water_side(estimate: Estimate) -> Iterator[Entry]:
             "gradient x length with fittings as metres of tube + buried pipe + fixed losses",
             [("gradient_pa_per_m", pipes.gradient_pa_per_m),
              ("equivalent_length_above_ground_m", (pipes.equivalent_length_m or 0.0) - 2 * position.route_buried_m),
-             ("buried_pa", (pipes.pressure_drop_pa or 0.0) - straight_pa - pipes.fixed_loss_pa),
+             ("buried_pa", (pipes.pressure_drop_pa or 0.0) - straight_pa - pipes.fixed_loss_pa
+              if position.route_buried_m > 0 else 0.0),
              ("fixed_loss_pa", pipes.fixed_loss_pa), ("pressure_drop_pa", pipes.pressure_drop_pa)],
             primary_pipework.FITTINGS_SOURCE,
             sentence=f"index circuit: {pipes.index_circuit}",
