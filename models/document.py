@@ -377,7 +377,7 @@ def _bill(estimate: Estimate) -> dict[str, Any] | None:
     """The bill; its sums are null while a *stop* stands, since a partial sum looks like a price."""
     document = _without_findings(estimate.bill)
     if document is not None:
-        document["lines"] = [line._asdict() for line in document["lines"]]
+        document["lines"] = [line.document() for line in document["lines"]]
         document["partial"] = has_stop(estimate.findings)
         if document["partial"]:
             document["cost_pence"] = document["sell_pence"] = None

@@ -624,7 +624,11 @@ def _brought_up_to_date(session: Session, quote: Quote, basis: DraftBasis, book:
 def _bill_of(document: dict[str, Any]) -> Bill:
     """The bill that a document shows, as values again."""
     lines = tuple(
-        BillLine(**(line | {name: Decimal(str(line[name])) for name in _DECIMALS})) for line in document["lines"]
+        BillLine(
+            **{("because" if name == "why" else name): value for name, value in line.items()}
+            | {name: Decimal(str(line[name])) for name in _DECIMALS}
+        )
+        for line in document["lines"]
     )
     return Bill(lines, document["cost_pence"], document["sell_pence"])
 

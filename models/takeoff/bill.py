@@ -6,7 +6,7 @@ from datetime import date
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal, InvalidOperation
 from functools import lru_cache
 from string import Formatter
-from typing import Literal, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 from models.catalogue.prices import PriceLine, PriceList, RefusedRow as RefusedRow
 from models.findings import Finding
@@ -83,8 +83,35 @@ class BillLine(NamedTuple):
     supplier_code: str
     lead_time_days: int
     held: str
-    why: str
+    because: "str | Because"
     where: tuple[str, ...]
+
+    @property
+    def why(self) -> str:
+        """The sentences of the rows, and what rounding and packs made of their sum."""
+        return self.because if isinstance(self.because, str) else _why(self.because)
+
+    def document(self) -> dict[str, Any]:
+        """The line by its public names."""
+        return {
+            "why" if name == "because" else name: self.why if name == "because" else value
+            for name, value in self._asdict().items()
+        }
+
+
+class Because(NamedTuple):
+    """What the reason of a line is told from, so that a bill that nobody reads builds no text.
+
+    `rows` holds (recipe, driver, used) or, of a schedule, the sentence of a piece; `values` what the sentences name.
+    """
+
+    rows: tuple["tuple[Recipe, Decimal, Decimal] | str", ...]
+    values: Mapping[str, Decimal]
+    unit: str
+    pack_size: Decimal
+    summed: Decimal
+    used: Decimal
+    bought: Decimal
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,13 +131,13 @@ class UnknownMarginClass(ValueError):
 class _Part:
     """What the rows that name one part have added up to."""
 
-    __slots__ = ("line", "reasons", "used", "where", "whole")
+    __slots__ = ("line", "rows", "used", "where", "whole")
 
     def __init__(self, line: PriceLine) -> None:
         self.line = line
         self.used = _ZERO
         self.whole = False
-        self.reasons: list[str] = []
+        self.rows: list[tuple[Recipe, Decimal, Decimal] | str] = []
         self.where: list[str] = []
 
 
@@ -177,9 +204,9 @@ def bill(
             part = parts[line.sku] = _Part(line)
         part.used += used
         part.whole = part.whole or recipe.rounding == "whole"
-        part.reasons.append(_reason(recipe, driver, used, values, line.unit))
+        part.rows.append((recipe, driver, used))
     prices = _prices_of(price_list, margins)
-    lines = tuple([_line(part, margins, prices) for part in parts.values() if part.used])
+    lines = tuple([_line(part, margins, prices, values) for part in parts.values() if part.used])
     if priced_on is not None:
         findings.extend(_no_longer_sold(parts.values(), price_list, priced_on))
     return Bill(
@@ -227,7 +254,7 @@ def _add_schedule(
             part = parts[piece.sku] = _Part(line)
         part.used += piece.quantity if recipe.as_measured else _used(recipe, piece.quantity)
         part.whole = part.whole or recipe.rounding == "whole"
-        part.reasons.append(piece.sentence)
+        part.rows.append(piece.sentence)
         part.where.append(piece.where)
 
 
@@ -280,7 +307,9 @@ def _priced(line: PriceLine, margins: Mapping[str, Decimal]) -> _Priced:
     )
 
 
-def _line(part: _Part, margins: Mapping[str, Decimal], prices: _Prices) -> BillLine:
+def _line(
+    part: _Part, margins: Mapping[str, Decimal], prices: _Prices, values: Mapping[str, Decimal]
+) -> BillLine:
     line = part.line
     priced = prices.get(line.sku)
     if priced is None:
@@ -302,7 +331,7 @@ def _line(part: _Part, margins: Mapping[str, Decimal], prices: _Prices) -> BillL
             line_pence(charged, cost),
             line_pence(charged, sell),
             *tail,
-            _why(part, used, bought),
+            Because(tuple(part.rows), values, head[4], head[5], part.used, used, bought),
             tuple(part.where),
         )
     )
@@ -329,17 +358,15 @@ def _marked_up(cost: Decimal, margin: Decimal) -> tuple[Decimal, Decimal]:
     return unit_price(cost), unit_price(with_margin(cost, margin))
 
 
-def _why(part: _Part, used: Decimal, bought: Decimal) -> str:
-    """The sentences of the rows, and what rounding and packs made of their sum."""
-    unit = part.line.unit
-    why = "; ".join(part.reasons)
-    if used != part.used:
-        why += f"; {plain(part.used)} rounds up to {plain(used)} {unit}"
-    elif len(part.reasons) > 1:
+def _why(because: Because) -> str:
+    rows, values, unit, pack_size, summed, used, bought = because
+    why = "; ".join([row if isinstance(row, str) else _reason(*row, values, unit) for row in rows])
+    if used != summed:
+        why += f"; {plain(summed)} rounds up to {plain(used)} {unit}"
+    elif len(rows) > 1:
         why += f"; together {plain(used)} {unit}"
     if bought and bought != used:
-        size = part.line.pack_size
-        packs = "whole units" if size == 1 else f"packs of {plain(size)}"
+        packs = "whole units" if pack_size == 1 else f"packs of {plain(pack_size)}"
         why += f"; in {packs}: {plain(bought)} {unit} bought"
     return why
 
