@@ -109,7 +109,7 @@ class Because(NamedTuple):
     values: Mapping[str, Decimal]
     unit: str
     pack_size: Decimal
-    summed: Decimal
+    needed: Decimal
     used: Decimal
     bought: Decimal
 
@@ -359,10 +359,10 @@ def _marked_up(cost: Decimal, margin: Decimal) -> tuple[Decimal, Decimal]:
 
 
 def _why(because: Because) -> str:
-    rows, values, unit, pack_size, summed, used, bought = because
+    rows, values, unit, pack_size, needed, used, bought = because
     why = "; ".join([row if isinstance(row, str) else _reason(*row, values, unit) for row in rows])
-    if used != summed:
-        why += f"; {plain(summed)} rounds up to {plain(used)} {unit}"
+    if used != needed:
+        why += f"; {plain(needed)} rounds up to {plain(used)} {unit}"
     elif len(rows) > 1:
         why += f"; together {plain(used)} {unit}"
     if bought and bought != used:
