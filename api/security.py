@@ -33,7 +33,9 @@ Right = Literal[
 ]  # fmt: skip
 RIGHTS: dict[Role, frozenset[Right]] = {
     Role.SALES: frozenset({"write"}),
-    Role.OFFICE: frozenset({"write", "see_cost", "edit_prices", "see_all_jobs", "erase_people"}),
+    Role.OFFICE: frozenset({
+        "write", "see_cost", "edit_prices", "see_all_jobs", "see_audit", "approve_margin", "erase_people",
+    }),
     Role.ACCOUNTS: frozenset({"see_cost", "see_all_jobs"}),
     Role.OWNER: frozenset({
         "write", "see_cost", "edit_prices", "manage_users", "see_all_jobs", "see_metrics", "see_audit",

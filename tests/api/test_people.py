@@ -139,9 +139,14 @@ def test_only_the_owner_keeps_people_and_keys(
     who = client_of(role)
     one = f"{API}/users/{user['id']}"
     asked = [
-        who.get(f"{API}/users"), who.get(one), who.get(f"{API}/api-keys"), who.get(f"{API}/audit"),
+        who.get(f"{API}/users"), who.get(one), who.get(f"{API}/api-keys"),
         who.patch(one, json={"role": "owner"}), who.delete(f"{one}/sessions"), who.post(f"{one}/sign-in-link"),
         who.post(f"{API}/users", json={"name": "y", "full_name": "Y", "role": "owner"}),
         who.post(f"{API}/api-keys", json={"label": "y", "role": "owner"}),
     ]  # fmt: skip
     assert [answer.status_code for answer in asked] == [403] * len(asked)
+
+
+@pytest.mark.parametrize(("role", "status"), [(Role.SALES, 403), (Role.ACCOUNTS, 403), (Role.OFFICE, 200)])
+def test_the_office_reads_who_did_what(client_of: Callable[[Role | None], TestClient], role: Role, status: int) -> None:
+    assert client_of(role).get(f"{API}/audit").status_code == status

@@ -149,8 +149,8 @@ def test_below_the_floor_nothing_goes_out_without_an_approval(
     address = f"{API}/quotes/{low['id']}"
     refused = client.post(f"{address}/issue", json=accepting_all(low))
     assert refused.status_code == 409 and "margin floor" in refused.json()["detail"]
-    assert client_of(Role.OFFICE).post(f"{address}/approval", json={"reason": "so be it"}).status_code == 403
-    approved = client.post(f"{address}/approval", json={"reason": "third house in this street"})
+    assert client_of(Role.ACCOUNTS).post(f"{address}/approval", json={"reason": "so be it"}).status_code == 403
+    approved = client_of(Role.OFFICE).post(f"{address}/approval", json={"reason": "third house in this street"})
     assert approved.status_code == 200
     assert [one["reason"] for one in approved.json()["approvals"]] == ["third house in this street"]
     assert client.post(f"{address}/issue", json=accepting_all(low)).status_code == 200

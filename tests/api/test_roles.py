@@ -60,7 +60,7 @@ s o a w  GET     /api/v1/quotes/{quote_id}/document
 s o a w  GET     /api/v1/quotes/{quote_id}/variations
 s o a w  GET     /api/v1/quotes/{quote_id}/verification
 s o a w  GET     /api/v1/quotes/{quote_id}/why
-- - - w  POST    /api/v1/quotes/{quote_id}/approval
+- o - w  POST    /api/v1/quotes/{quote_id}/approval
 s o - w  POST    /api/v1/quotes/{quote_id}/issue
 s o - w  POST    /api/v1/quotes/{quote_id}/accept
 s o - w  POST    /api/v1/quotes/{quote_id}/decline
@@ -105,7 +105,7 @@ s o a w  GET     /api/v1/sessions
 - - - w  GET     /api/v1/api-keys
 - - - w  POST    /api/v1/api-keys
 - - - w  DELETE  /api/v1/api-keys/{key_id}
-- - - w  GET     /api/v1/audit
+- o - w  GET     /api/v1/audit
 s o a w  DELETE  /api/v1/sessions
 """
 

@@ -1,4 +1,4 @@
-"""The people of the firm, the keys of programs and the audit list, for the owner; one's own sessions for everyone."""
+"""The firm's people and its programs' keys for the owner, the audit list for the office; own sessions for everyone."""
 
 from datetime import datetime
 from typing import Annotated
@@ -31,7 +31,7 @@ AUDIT_LINES = 100
 
 @router.get("/people")
 def show_people(session: ReadSession, viewer: Viewer, now: Now) -> Response:
-    """Users, keys and the newest of the audit list for the owner; for others only where they are signed in."""
+    """Users and keys for the owner, a way to the audit list for the office; others see where they are signed in."""
     return _page(session, viewer, now)
 
 
