@@ -166,9 +166,68 @@ def plan(
     The firm's rule; see `search.py`. `effort` is "live" for an estimate (about a millisecond), "thorough" for a
     quote, or "days" where only the days matter. `crew` engineers from 1 to 6 and, where a task needs one, an
     electrician or groundworker for a half-day; `base_type` and `cold` choose the curing time. With `starts_on` the
-    days skip weekends and `bank_holidays`, and nights count as the calendar has them. Raises ValueError for another
-    crew or an unknown base type.
+    days skip weekends and `bank_holidays`, and nights count as the calendar has them. A plan is remembered: most
+    choices, and most of the forty estimates of a table of assumptions, leave every task as it was. Raises ValueError
+    for another crew or an unknown base type.
     """
+    if changes is not _AS_PLANNED:
+        return _plan(tasks, crew, settings, starts_on, base_type, cold, bank_holidays, effort, changes)
+    key = (
+        tuple([(each.task.code, each.duration_ticks, each.elapsed_ticks, each.after) for each in tasks]),
+        crew,
+        starts_on,
+        base_type,
+        cold,
+        effort,
+    )
+    remembered = _plans.get(key)
+    if remembered is not None and remembered.holds(tasks, settings, bank_holidays):
+        return remembered.made
+    if len(_plans) >= _MOST_PLANS:
+        _plans.clear()
+    made = _plan(tasks, crew, settings, starts_on, base_type, cold, bank_holidays, effort, changes)
+    _plans[key] = _Remembered(tuple(tasks), settings, bank_holidays, made)
+    return made
+
+
+@dataclass(frozen=True, slots=True)
+class _Remembered:
+    """A plan with all that it was made of, so that rows of the same code but of another version never meet it."""
+
+    tasks: tuple[NeededTask, ...]
+    settings: LabourSettings
+    bank_holidays: frozenset[date]
+    made: LabourPlan
+
+    def holds(self, tasks: Sequence[NeededTask], settings: LabourSettings, bank_holidays: frozenset[date]) -> bool:
+        """Whether the plan is that of these tasks, settings and holidays."""
+        return (
+            self.settings is settings
+            and self.bank_holidays == bank_holidays
+            and all([a.task is b.task and a.person_h == b.person_h for a, b in zip(self.tasks, tasks, strict=True)])
+        )
+
+
+_plans: dict[tuple[object, ...], _Remembered] = {}
+_MOST_PLANS = 256
+
+
+def forget_plans() -> None:
+    """Let the next plan be made anew, for whoever times one."""
+    _plans.clear()
+
+
+def _plan(
+    tasks: Sequence[NeededTask],
+    crew: int,
+    settings: LabourSettings,
+    starts_on: date | None,
+    base_type: str,
+    cold: bool,
+    bank_holidays: frozenset[date],
+    effort: Effort,
+    changes: Changes,
+) -> LabourPlan:
     if not 1 <= crew <= LARGEST_CREW:
         raise ValueError(f"a crew is 1 to {LARGEST_CREW} engineers, not {crew}")
     if base_type not in BASE_TYPES:

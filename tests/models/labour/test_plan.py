@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from models.labour.plan import LabourPlan, PlannedTask, plan
+from models.labour.plan import LabourPlan, PlannedTask, forget_plans, plan
 from models.labour.tasks import LabourRules, labour_rules, needed_tasks
 from models.takeoff.quantities import TakeOff
 
@@ -365,3 +365,21 @@ def test_deleting_any_row_changes_the_plan_of_some_job(
             if all(planned(rules, name) == before[name] for name in jobs):
                 idle.append(f"{file}: {' '.join(row.values())}")
     assert "\n".join(idle) == ""
+
+
+def test_a_plan_is_remembered_and_never_taken_for_that_of_other_rows(
+    rules: LabourRules, take_off: Callable[..., TakeOff]
+) -> None:
+    needed = needed_tasks(rules, take_off("straightforward"))
+    given: dict[str, Any] = {"starts_on": date(2026, 3, 2), "base_type": "rapid_slab", "cold": False}
+    first = plan(needed, 2, rules.settings, **given)
+    assert plan(list(needed), 2, rules.settings, **given) is first
+    forget_plans()
+    assert plan(needed, 2, rules.settings, **given) == first
+    renamed = tuple([replace(each, task=replace(each.task, name=f"{each.task.name}, gently")) for each in needed])
+    other = plan(renamed, 2, rules.settings, **given)
+    assert all(task.name.endswith(", gently") for task in other.tasks)
+    longer_day = replace(rules.settings, day_end_min=rules.settings.day_end_min + 60)
+    assert plan(needed, 2, longer_day, **given) == plan(needed, 2, longer_day, **given) != first
+    closed = given | {"bank_holidays": frozenset({date(2026, 3, 3)})}
+    assert plan(needed, 2, rules.settings, **closed).dates != first.dates
