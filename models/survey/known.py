@@ -1,6 +1,5 @@
 """Which values of a survey were not seen: those called assumed, and those that are unknown."""
 
-from collections.abc import Iterator
 from typing import Any, NamedTuple
 
 from models.survey.part import Part
@@ -10,6 +9,7 @@ from models.units import UNKNOWN
 
 _OF_FLOOR_HEATING = frozenset({"pipe_spacing_mm", "covering_m2k_per_w", "screed_mm", "mixing_valve"})
 """Fields of an emitter that are asked of floor heating only."""
+_NOT_SEEN = frozenset({UNKNOWN, "assumed"})
 
 
 class AssumedValue(NamedTuple):
@@ -30,28 +30,37 @@ def assumed_values(survey: Survey) -> tuple[str, ...]:
 
     Assumed is what the survey calls so; a size that is absent from `known` was measured.
     """
-    return tuple(f"{one.place or 'survey'}: {one.field}" for one in _assumed(survey, "", ()))
+    return tuple([f"{one.place or 'survey'}: {one.field}" for one in assumed_with_paths(survey)])
 
 
 def assumed_with_paths(survey: Survey) -> tuple[AssumedValue, ...]:
     """The same values with what they are and the way to them."""
-    return tuple(_assumed(survey, "", ()))
+    found: list[AssumedValue] = []
+    _gather(survey, "", (), found)
+    return tuple(found)
 
 
-def _assumed(part: Part, place: str, path: tuple[str | int, ...]) -> Iterator[AssumedValue]:
+def _gather(part: Part, place: str, path: tuple[str | int, ...], found: list[AssumedValue]) -> None:
+    # Every answer lists what was assumed, and a house has some thousand values: nearly all are left at the first look.
     skipped = _OF_FLOOR_HEATING if isinstance(part, Emitter) and part.kind != "floor_heating" else frozenset()
-    for field in type(part).model_fields:
-        value = getattr(part, field)
-        if field in skipped:
-            continue
-        if isinstance(value, Part):
-            yield from _assumed(value, _inside(place, field, value), (*path, field))
-        elif isinstance(value, tuple):
+    known = part.known
+    for field, value in part.__dict__.items():
+        kind = type(value)
+        if kind is str:
+            if value not in _NOT_SEEN and known.get(field) != "assumed":
+                continue
+        elif kind is tuple:
             for index, item in enumerate(value):
                 if isinstance(item, Part):
-                    yield from _assumed(item, _inside(place, field, item), (*path, field, index))
-        elif field != "known" and (part.known.get(field) == "assumed" or value == UNKNOWN or value == "assumed"):
-            yield AssumedValue(place, field, type(part).__name__, value, (*path, field))
+                    _gather(item, _inside(place, field, item), (*path, field, index), found)
+            continue
+        elif isinstance(value, Part):
+            _gather(value, _inside(place, field, value), (*path, field), found)
+            continue
+        elif not known or known.get(field) != "assumed":
+            continue
+        if field not in skipped and field != "known":
+            found.append(AssumedValue(place, field, type(part).__name__, value, (*path, field)))
 
 
 def _inside(place: str, field: str, part: Part) -> str:
