@@ -24,7 +24,7 @@ from web.forms.fields import (
     with_row_removed,
 )
 from web.forms.sections import POSITION, ROOM, SECTIONS, Section, survey_choices
-from web.forms.words import CHOICES, CHOICES_HERE, LABELS, choice_words
+from web.forms.words import CHOICES, CHOICES_HERE, HINTS, LABELS, choice_words
 
 HOUSEHOLDS = sorted((Path(seed_data.__file__).parent / "households").glob("*.json"))
 
@@ -166,3 +166,8 @@ def test_fields_of_floor_heating_stand_aside_for_other_kinds_unless_they_hold_so
     inputs = {one.name: one for one in form_of(Room, {"emitters": [row]}).lists[1].rows[0].inputs}
     assert inputs["emitters.0.pipe_spacing_mm"].only == inputs["emitters.0.mixing_valve"].only == "floor_heating"
     assert inputs["emitters.0.screed_mm"].only == "" and inputs["emitters.0.height_mm"].only == ""
+
+
+def test_the_distance_of_a_window_is_measured_to_the_assessment_position() -> None:
+    """MCS 020, from memory: 1 m in front of the centre of the neighbour's window."""
+    assert "1 m in front of the centre" in HINTS["NeighbourWindow.distance_m"]

@@ -285,6 +285,7 @@ HINTS: Mapping[str, str] = {
     "Position.reflecting_surfaces": "1 the ground alone, 2 a wall as well, 3 a corner.",
     "Position.openings": "Any window, door, air brick, drain, light well, flue, socket or lamp within a few metres.",
     "Position.windows": "Of habitable rooms only.",
+    "NeighbourWindow.distance_m": "To the point 1 m in front of the centre of the window, where noise is assessed.",
     "Position.isolator": "The electrician decides where it goes; note where it could.",
     "Supply.cutout_a": "Read it; never pull it. Only the network operator opens a cut-out.",
     "Supply.demand_before_a": "After diversity.",
