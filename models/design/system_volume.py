@@ -6,6 +6,7 @@ from models.catalogue import Cylinder, OutdoorUnit, Vessel, Volumiser
 from models.design.results import EmitterSchedule, FrostProtection, Offer, Primary, SystemVolume
 from models.findings import Finding
 from models.physics.fluids import expansion_ratio, mass_ratio_of_volume
+from models.physics.friction import PLASTIC_BORES_MM, STEEL_BORES_MM
 from models.reference.load import Reference
 from models.sources import COMMON_PRACTICE, Source, Why
 from models.survey import Emitter, Survey
@@ -106,9 +107,9 @@ def system_volume(
     branch_mm = ASSUMED_BRANCH_MM if pipework.branch_mm == "unknown" else pipework.branch_mm
     pipes_l = (
         primary.water_l
-        + content_l(length_m=2 * longest_run_m, bore_mm=_bore_mm(main_mm, reference))
-        + content_l(length_m=2 * BRANCH_M * hung, bore_mm=_bore_mm(branch_mm, reference))
-        + content_l(length_m=new_branches_m, bore_mm=_bore_mm(NEW_BRANCH_MM, reference))
+        + content_l(length_m=2 * longest_run_m, bore_mm=_bore_mm(main_mm, pipework.material, reference))
+        + content_l(length_m=2 * BRANCH_M * hung, bore_mm=_bore_mm(branch_mm, pipework.material, reference))
+        + content_l(length_m=new_branches_m, bore_mm=_bore_mm(NEW_BRANCH_MM, "copper", reference))
     )
     units_l = count * unit.water_l
     coil_l = 0.0 if cylinder is None else cylinder.coil_volume_l
@@ -169,10 +170,16 @@ def _stays_open(emitter: Emitter | None) -> bool:
     return emitter is not None and emitter.valves in OPEN_VALVES
 
 
-def _bore_mm(od_mm: int, reference: Reference) -> float:
-    """Bore of a copper tube; of a size that the table lacks, the size less two walls of 0.7 mm (from memory)."""
-    tube = reference.tubes.get(od_mm)
-    return tube.bore_mm if tube is not None else od_mm - 1.4
+def _bore_mm(size_mm: int, material: str, reference: Reference) -> float:
+    """Bore of a heating pipe of its material; of an unusual size that of the next smaller, as its friction is reckoned.
+
+    Copper of a size that the table lacks: the size less two walls of 0.7 mm (from memory).
+    """
+    bores = {"plastic": PLASTIC_BORES_MM, "steel": STEEL_BORES_MM}.get(material)
+    if bores is not None:
+        return bores[max((known for known in bores if known <= size_mm), default=min(bores))]
+    tube = reference.tubes.get(size_mm)
+    return tube.bore_mm if tube is not None else size_mm - 1.4
 
 
 def _next_larger(vessels: tuple[Offer[Vessel], ...], for_water: str, needed_l: float) -> Vessel | None:

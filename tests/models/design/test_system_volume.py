@@ -129,6 +129,28 @@ def test_the_sum_by_hand() -> None:
     assert "73 L grow by 1.2 L" in WHY.sentence.format(**values)
 
 
+@pytest.mark.parametrize(
+    ("material", "main_mm", "branch_mm", "pipes_l"),
+    [
+        # bores of BS 7291: 17.7 mm 0.24606 L/m, 11.6 mm 0.10568 L/m; 7.5 + 30 x 0.24606 + 12 x 0.10568
+        ("plastic", 22, 15, 16.150),
+        # BS EN 10255 medium: 27.4 mm 0.58965 L/m, 16.1 mm 0.20358 L/m; 7.5 + 30 x 0.58965 + 12 x 0.20358
+        ("steel", 25, 15, 27.632),
+        # 28 mm is no size of steel pipe: reckoned as 25 mm, as its friction is
+        ("steel", 28, 15, 27.632),
+    ],
+)
+def test_the_water_of_the_heating_pipes_goes_by_their_material(
+    material: str, main_mm: int, branch_mm: int, pipes_l: float
+) -> None:
+    seen = survey()
+    pipework = seen.existing.pipework.model_copy(
+        update={"material": material, "main_mm": main_mm, "branch_mm": branch_mm}
+    )
+    house = seen.model_copy(update={"existing": seen.existing.model_copy(update={"pipework": pipework})})
+    assert solved(survey=house).pipes_l == pytest.approx(pipes_l, abs=0.002)
+
+
 def test_enough_open_water_needs_no_volumiser() -> None:
     found = solved(survey=survey(valves="manual"))
     assert found.open_l == pytest.approx(22.5)
