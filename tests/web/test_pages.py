@@ -277,6 +277,18 @@ def test_a_new_job_needs_a_name_and_a_form_sent_twice_makes_one(browser: TestCli
 # --- estimate and quote ---
 
 
+def test_the_bill_is_folded_into_groups_that_add_up_to_the_price(browser: TestClient, demo_job: str) -> None:
+    text = browser.get(f"{demo_job}/estimate").text
+    group = r'<details class="group"><summary><span>([^<]+)</span><span class="amt">£([0-9,.]+)</span>'
+    groups = re.findall(group, text)
+    assert "Emitters" in dict(groups) and groups[-1][0] == "Work and what goes with it"
+    full_price = re.search(r"Full price.*?£([0-9,.]+)", text, re.S)
+    assert full_price is not None
+    together = sum(round(float(amount.replace(",", "")) * 100) for _, amount in groups)
+    assert together == round(float(full_price[1].replace(",", "")) * 100), "no VAT until 31 March 2027"
+    assert "hour by hour</summary>" in text and "<details open>" not in text
+
+
 def test_the_estimate_page_shows_the_figures_of_the_document(
     browser: TestClient, demo_job: str, settings: Settings
 ) -> None:
