@@ -277,6 +277,16 @@ def test_a_new_job_needs_a_name_and_a_form_sent_twice_makes_one(browser: TestCli
 # --- estimate and quote ---
 
 
+def test_the_sheet_for_the_network_operator_is_on_the_page(browser: TestClient, demo_job: str) -> None:
+    household = demo_households()[0]["survey"]
+    text = browser.get(f"{demo_job}/estimate").text
+    sheet = text.partition("What the form of the network operator asks</summary>")[2].partition("</details>")[0]
+    said = dict(re.findall(r'<td class="lead">([^<]+)</td><td class="n" data-l="Value">(.*?)</td>', sheet))
+    assert said["Rating of the cut-out"] == f"{household['supply']['cutout_a']:.1f} A"
+    assert "not known" in said["Meter point number"] and said["Number of heat pumps"].strip() == "1"
+    assert said["Diversity taken for the heat pumps"] == "100 %" and said["Earthing"].startswith("T")
+
+
 def test_the_bill_is_folded_into_groups_that_add_up_to_the_price(browser: TestClient, demo_job: str) -> None:
     text = browser.get(f"{demo_job}/estimate").text
     group = r'<details class="group"><summary><span>([^<]+)</span><span class="amt">£([0-9,.]+)</span>'
