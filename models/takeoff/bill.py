@@ -4,7 +4,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal, InvalidOperation
-from functools import lru_cache
 from string import Formatter
 from typing import Any, Literal, NamedTuple
 
@@ -353,7 +352,6 @@ def _unit_prices(line: PriceLine, margins: Mapping[str, Decimal]) -> tuple[Decim
     return _marked_up(line.cost_gbp, margin)
 
 
-@lru_cache(maxsize=4096)
 def _marked_up(cost: Decimal, margin: Decimal) -> tuple[Decimal, Decimal]:
     return unit_price(cost), unit_price(with_margin(cost, margin))
 

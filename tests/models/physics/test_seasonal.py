@@ -128,3 +128,35 @@ def test_defrosting_takes_a_tenth_in_frosty_weather_only() -> None:
 def test_part_load_outside_its_range_is_refused(ratio: float) -> None:
     with pytest.raises(ValueError, match="capacity ratio"):
         part_load_factor(capacity_ratio=ratio)
+
+
+@pytest.mark.parametrize("defrost_included", [True, False])
+@pytest.mark.parametrize("turned", [False, True], ids=["coldest first", "warmest first"])
+def test_the_year_walks_the_ratings_as_one_look_at_a_time_does(turned: bool, defrost_included: bool) -> None:
+    # output and input rise and fall from cell to cell, so that a wrong cell or weight shows; by hand, the first bin:
+    # halfway between -10 and 0 °C and between 45 and 55 °C: (4200 + 3800 + 5400 + 5000) / 4 = 4600 W
+    grid = RatingGrid(
+        (-10.0, 0.0, 10.0),
+        (35.0, 45.0, 55.0),
+        (
+            ((4600, 1700, 900, 55), (4200, 1900, 900, 56), (3800, 2100, 900, 57)),
+            ((5900, 1600, 1000, 54), (5400, 1800, 1000, 55), (5000, 2050, 1000, 56)),
+            ((7600, 1500, 1200, 53), (7100, 1750, 1200, 54), (6500, 1950, 1200, 55)),
+        ),
+    )
+    first = unit_at(grid, outdoor_temp_c=-5, flow_temp_c=50, defrost_included=True)
+    assert first is not None and first[0] == pytest.approx(4600)
+    bins = [
+        YearBin(-5, 10, 2000, 50, 45), YearBin(-10, 20, 2500, 55, 50), YearBin(0, 30, 2100, 45, 40),
+        YearBin(3, 40, 1900, 41, 37), YearBin(7, 50, 1600, 36, 33), YearBin(14, 60, 1300, 30, 28),
+    ]  # fmt: skip
+    ran = year_of_heat(
+        grid, year=year_of(*(reversed(bins) if turned else bins)), count=1, defrost_included=defrost_included,
+        pipe_loss_outside_w=0.0,
+    )  # fmt: skip
+    taken_wh = 0.0
+    for outdoor_c, hours_h, load_w, flow_c, _ in bins:
+        state = unit_at(grid, outdoor_temp_c=outdoor_c, flow_temp_c=flow_c, defrost_included=defrost_included)
+        assert state is not None and state[2] < load_w < state[0]
+        taken_wh += load_w * hours_h * state[1] / state[0]
+    assert ran.electricity_kwh == pytest.approx(taken_wh / 1000, rel=1e-12)
