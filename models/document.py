@@ -11,7 +11,7 @@ from typing import Any
 from pydantic_core import to_jsonable_python
 
 from models import sensitivity as assumptions
-from models.design.results import Design, EmitterSchedule, HeatLoss, RoomEmitters, RoomLoss
+from models.design.results import Design, EmitterSchedule, HeatLoss, RoomEmitters, RoomLoss, Siting
 from models.design.siting import rank_positions, rank_reason
 from models.estimate import BASE_TEMP_C, CANDIDATE_FLOW_TEMPS_C, DESIGN_DELTA_T_K, Estimate
 from models.findings import Finding, has_stop
@@ -175,16 +175,20 @@ def _ranking(estimate: Estimate) -> list[dict[str, Any]]:
     ranking = []
     for rank, position_id in enumerate(rank_positions(sitings=estimate.design.sitings, routes=routes), 1):
         siting = sitings[position_id]
-        strengths = [finding.strength for finding in siting.findings]
+        said = (*siting.findings, *siting.ground_findings)
+        stopped_by = [finding.message for finding in said if finding.strength == "stop"]
+        to_accept = [finding.message for finding in said if finding.strength == "ask"]
         ranking.append(
             {
                 "rank": rank,
                 "position_id": position_id,
                 "name": siting.name,
-                "stops": strengths.count("stop"),
-                "asks": strengths.count("ask"),
+                "stops": len(stopped_by),
+                "asks": len(to_accept),
                 "route_m": routes[position_id],
                 "reason": rank_reason(siting=siting, route_m=routes[position_id]),
+                "stopped_by": stopped_by,
+                "to_accept": to_accept,
             }
         )
     return ranking
@@ -323,10 +327,7 @@ def design_document(design: Design) -> dict[str, Any]:
         "primary": _without_findings(design.primary),
         "system_volume": _without_findings(design.volume),
         "position_id": design.position_id,
-        "positions": [
-            {**(_without_findings(siting) or {}), "findings": [finding_document(f) for f in siting.findings]}
-            for siting in design.sitings
-        ],
+        "positions": [_position(siting) for siting in design.sitings],
         "noise": [
             noise for siting in design.sitings if siting.position_id == design.position_id for noise in siting.noise
         ],
@@ -336,6 +337,11 @@ def design_document(design: Design) -> dict[str, Any]:
         "heating_curve": design.curve,
         "performance": _without_findings(design.performance),
     }
+
+
+def _position(siting: Siting) -> dict[str, Any]:
+    judged = {name: getattr(siting, name) for name in siting.__dataclass_fields__ if not name.endswith("findings")}
+    return judged | {"findings": [finding_document(f) for f in (*siting.findings, *siting.ground_findings)]}
 
 
 def _without_findings(result: Any) -> dict[str, Any] | None:

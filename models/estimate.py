@@ -40,6 +40,7 @@ from models.design.primary_pipework import (
     BURIED_OD_MM,
     index_circuit,
     primary,
+    route_findings,
 )
 from models.design.refrigerant_zone import zone_checks
 from models.design.results import (
@@ -166,8 +167,8 @@ class Estimate:
 class HousePart:
     """What does not depend on the flow temperature: worked out once, shared by whatever is laid side by side.
 
-    It holds for one survey, one set of rules and one `house_key` of choices. `machines` and
-    `places` remember what hangs on the outdoor unit and its position alone, so that 21 flow temperatures with the same
+    It holds for one survey, one set of rules and one `house_key` of choices. `machines`, `supplies` and
+    `grounds` remember what hangs on the outdoor unit and its position alone, so that 21 flow temperatures with the same
     unit ask for it once.
     """
 
@@ -182,7 +183,8 @@ class HousePart:
     checks: tuple[Finding, ...]
     units: tuple[UnitOutdoors, ...]
     machines: dict[tuple[object, ...], "_MachinePart"]
-    places: dict[tuple[object, ...], "_PlacePart"]
+    supplies: dict[tuple[object, ...], Electrical]
+    grounds: dict[tuple[object, ...], "_GroundPart"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,12 +197,12 @@ class _MachinePart:
 
 
 @dataclass(frozen=True, slots=True)
-class _PlacePart:
-    """What follows from the unit at its position, whatever the flow temperature."""
+class _GroundPart:
+    """What follows from the ground and the route of one position, whatever the flow temperature."""
 
     pit: Condensate
     footing: Base
-    supply: Electrical
+    findings: tuple[Finding, ...]
 
 
 def estimate(
@@ -437,7 +439,8 @@ def house_part(survey: Survey, choices: Choices, rules: Rules) -> HousePart:
         ),
         units=units_outdoors(offers=rules.offers.outdoor_units, climate=outdoors),
         machines={},
-        places={},
+        supplies={},
+        grounds={},
     )
 
 
@@ -525,15 +528,17 @@ def design_at(
         exponent=EMITTER_EXPONENT,
     )
     machine = unit.unit
-    frost = part = position = None
+    frost = ground = supply = position = None
     sitings: tuple[Siting, ...] = ()
     if machine is not None:
         its = _machine_part(house, choices, machine, unit, store)
         store, frost = its.store, its.frost
-        sitings = _sitings(survey, rules, unit, its.zones, on)
+        grounds = {one.id: _ground_part(house, choices, machine, unit.count, one, start_on) for one in survey.positions}
+        sitings = _sitings(survey, rules, unit, its.zones, grounds, on)
         position = _position(survey, choices, sitings)
         if position is not None:
-            part = _place_part(house, choices, machine, unit, store, position, start_on)
+            ground = grounds[position.id]
+            supply = _supply(house, choices, machine, unit, store, position)
     cylinder = store.cylinder
     pipes = volume = None
     if machine is not None and position is not None and frost is not None:
@@ -606,9 +611,9 @@ def design_at(
         volume=volume,
         position_id=position.id if position else None,
         sitings=sitings,
-        condensate=part.pit if part else None,
-        base=part.footing if part else None,
-        electrical=part.supply if part else None,
+        condensate=ground.pit if ground else None,
+        base=ground.footing if ground else None,
+        electrical=supply,
         curve=curve,
         performance=None,
     )
@@ -640,39 +645,44 @@ def _machine_part(
     return part
 
 
-def _place_part(
+def _supply(
     house: HousePart,
     choices: Choices,
     machine: OutdoorUnit,
     unit: UnitChoice,
     store: CylinderChoice,
     position: Position,
-    start_on: date,
-) -> _PlacePart:
-    """Condensate, base and supply: made once for a unit at a position and the choices that bear on them."""
+) -> Electrical:
+    """Circuit and supply: made once for a unit at a position and the cylinder."""
+    key = machine.sku, unit.count, position.id, choices.cylinder_sku
+    supply = house.supplies.get(key)
+    if supply is None:
+        supply = house.supplies[key] = electrical(
+            supply=house.survey.supply,
+            unit=machine,
+            count=unit.count,
+            immersion_w=store.cylinder.immersion_w if store.cylinder else 0.0,
+            cables=house.rules.catalogue.cables,
+            position=position,
+            place_reference=house.rules.place,
+        )
+    return supply
+
+
+def _ground_part(
+    house: HousePart, choices: Choices, machine: OutdoorUnit, count: int, position: Position, start_on: date
+) -> _GroundPart:
+    """Meltwater, base and route of a position: made once for a unit and the choices that bear on them."""
     cold, place = is_cold(house, start_on), house.rules.place
-    key = machine.sku, unit.count, position.id, choices.cylinder_sku, choices.base_type, cold
-    part = house.places.get(key)
+    key = machine.sku, count, position.id, choices.base_type, cold
+    part = house.grounds.get(key)
     if part is None:
-        part = house.places[key] = _PlacePart(
-            pit=condensate(position=position, unit=machine, count=unit.count, place_reference=place),
-            footing=base(
-                position=position,
-                unit=machine,
-                count=unit.count,
-                wanted=choices.base_type,
-                cold=cold,
-                place_reference=place,
-            ),
-            supply=electrical(
-                supply=house.survey.supply,
-                unit=machine,
-                count=unit.count,
-                immersion_w=store.cylinder.immersion_w if store.cylinder else 0.0,
-                cables=house.rules.catalogue.cables,
-                position=position,
-                place_reference=place,
-            ),
+        pit = condensate(position=position, unit=machine, count=count, place_reference=place)
+        footing = base(
+            position=position, unit=machine, count=count, wanted=choices.base_type, cold=cold, place_reference=place
+        )
+        part = house.grounds[key] = _GroundPart(
+            pit, footing, (*pit.findings, *footing.findings, *route_findings(position=position))
         )
     return part
 
@@ -832,6 +842,7 @@ def _sitings(
     rules: Rules,
     unit: UnitChoice,
     zones: Mapping[str, tuple[tuple[ZoneCheck, ...], tuple[Finding, ...]]],
+    grounds: Mapping[str, _GroundPart],
     on: date,
 ) -> tuple[Siting, ...]:
     machine, power_dba = unit.unit, unit.sound_power_dba
@@ -864,6 +875,7 @@ def _sitings(
                 zone_findings=zone_findings,
                 on=on,
                 place_reference=place,
+                ground_findings=grounds[position.id].findings,
             )
         )
     return tuple(judged)

@@ -1072,7 +1072,8 @@ def _place(estimate: Estimate) -> Iterator[Entry]:
         "fewest findings that stop, then fewest to be accepted, then the shortest route" if asked is None
         else "as asked for",
         [
-            (f"{one.name}: {strength}", sum(finding.strength == strength for finding in one.findings))
+            (f"{one.name}: {strength}",
+             sum(finding.strength == strength for finding in (*one.findings, *one.ground_findings)))
             for one in design.sitings
             for strength in ("stop", "ask")
         ],

@@ -21,6 +21,7 @@ from web.sentences import (
     OFF_FIGURES,
     PLANNING_WORDS,
     PRICE_FIGURES,
+    RANKING_RULE,
     basis_lines,
     before_lines,
     emitter_words,
@@ -31,6 +32,7 @@ from web.sentences import (
     off_lines,
     position_words,
     price_lines,
+    ranking_rows,
     stage_words,
 )
 from web.wording import (
@@ -104,11 +106,12 @@ def templates() -> Environment:
         "static": static_address, "strength_words": STRENGTH_WORDS, "strength_titles": STRENGTH_TITLES,
         "plural": plural, "day_words": day_words, "price_lines": price_lines, "stage_words": stage_words,
         "emitter_words": emitter_words, "method_lines": method_lines, "position_words": position_words,
+        "ranking_rows": ranking_rows, "ranking_rule": RANKING_RULE,
         "planning_words": PLANNING_WORDS,
         "equipment_words": equipment_words, "off_lines": off_lines, "before_lines": before_lines,
         "basis_lines": basis_lines, "price_figures": PRICE_FIGURES, "equipment_reason": equipment_reason,
         "off_figures": OFF_FIGURES,
-        "said": None, "version": None, "opened": "", "why_at": "", "wide": False,
+        "box": (), "said": None, "version": None, "opened": "", "why_at": "", "wide": False,
     }  # fmt: skip
     return environment
 

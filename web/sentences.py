@@ -203,6 +203,27 @@ def position_words(position: Document, chosen_id: str | None) -> str:
     return f"cannot be: {plural(stops, 'stop')}" if stops else "possible"
 
 
+RANKING_RULE = "fewest stops first, then fewest things to be accepted, then the shortest pipe route"
+
+
+def ranking_rows(design: Document) -> list[tuple[int, str, str, str, str]]:
+    """The surveyed positions, the best first: rank, name, verdict, pipe route in metres, and what speaks against it.
+
+    Nothing in documents of quotes that do not carry the ranking.
+    """
+    rows = []
+    for one in design.get("position_ranking") or ():
+        chosen = one["position_id"] == design["position_id"]
+        if one["stops"]:
+            verdict = f"{'chosen, but ' if chosen else ''}{plural(one['stops'], 'stop')}"
+        else:
+            verdict = "chosen" if chosen else "possible"
+        against = [*one.get("stopped_by", ()), *one.get("to_accept", ())]
+        said = "; ".join(against) if against else "nothing speaks against it"
+        rows.append((one["rank"], one["name"], verdict, figure(one["route_m"], 1), said))
+    return rows
+
+
 OFF_FIGURES = {name: f"{service}_off_h" for service, name in SERVICES}
 PRICE_FIGURES = {
     "net": "net_pence", "vat": "vat_pence", "full": "total_pence", "grant": "grant_pence",

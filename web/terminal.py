@@ -7,6 +7,7 @@ from typing import Any
 
 from web.day_chart import day_strips
 from web.sentences import (
+    RANKING_RULE,
     basis_lines,
     before_lines,
     beside_lines,
@@ -17,6 +18,7 @@ from web.sentences import (
     off_lines,
     price_lines,
     proof_words,
+    ranking_rows,
     stage_words,
     vat_words,
     what_if_rows,
@@ -52,6 +54,7 @@ def terminal_text(document: Document, width: int, *, off_said: str = "") -> str:
         _house(design, width),
         _rooms(design, width),
         _equipment(design, width),
+        _positions(design, width),
         _noise(design, width),
         _performance(design, width),
         _before(document["before_day_one"], width),
@@ -209,6 +212,16 @@ def _rooms(design: Document, width: int) -> list[str]:
 
 def _equipment(design: Document, width: int) -> list[str]:
     return [*_heading("What goes in", width), *_facts(equipment_words(design), width)]
+
+
+def _positions(design: Document, width: int) -> list[str]:
+    ranked = ranking_rows(design)
+    if len(ranked) < 2:
+        return []
+    lines = _heading("Where the outdoor unit could go", width)
+    for rank, name, verdict, route, said in ranked:
+        lines += _wrap(f"{rank}. {name}: {verdict}, {route} m of pipe route; {said}", width, "   ", "")
+    return [*lines, *_wrap(f"({RANKING_RULE})", width)]
 
 
 def _noise(design: Document, width: int) -> list[str]:

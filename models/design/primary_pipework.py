@@ -291,6 +291,23 @@ def primary(
     )
 
 
+def route_findings(*, position: Position) -> tuple[Finding, ...]:
+    """What the length of a position's route is worth saying, whatever the unit. Common practice, no source."""
+    route_m = position.route_outside_m + position.route_buried_m + position.route_inside_m
+    if route_m <= LONG_ROUTE_M:
+        return ()
+    return (
+        Finding(
+            "route_long",
+            "ask",
+            position.name,
+            f"the route is {route_m:.1f} m one way, more than {LONG_ROUTE_M:g} m: it loses heat and pump head",
+            str(COMMON_PRACTICE),
+            "look for a nearer position, or accept the loss",
+        ),
+    )
+
+
 def valve_set_loss_pa(*, flow_l_per_s: float, unit_flow_l_per_s: float, fluid: Fluid) -> float:
     """Loss of filter, separator and diverting valve at the whole flow and of the strainer at one unit's, Pa.
 
@@ -431,19 +448,7 @@ def _findings(
     buried_pa: float,
     liquid: Fluid,
 ) -> list[Finding]:
-    found: list[Finding] = []
-    route_m = position.route_outside_m + position.route_buried_m + position.route_inside_m
-    if route_m > LONG_ROUTE_M:
-        found.append(
-            Finding(
-                "route_long",
-                "ask",
-                position.name,
-                f"the route is {route_m:.1f} m one way, more than {LONG_ROUTE_M:g} m: it loses heat and pump head",
-                str(COMMON_PRACTICE),
-                "look for a nearer position, or accept the loss",
-            )
-        )
+    found: list[Finding] = [*route_findings(position=position)]
     if unit_flow > unit.maximum_flow_l_per_s:
         found.append(
             Finding(

@@ -466,7 +466,11 @@ class ZoneCheck:
 
 @dataclass(frozen=True, slots=True)
 class Siting:
-    """One outdoor position judged: clearances, noise, protective zone and planning."""
+    """One outdoor position judged: clearances, noise, protective zone and planning.
+
+    `ground_findings` are those of ground and route at this position, which count when positions are ranked; those of
+    the chosen position are said by their own questions.
+    """
 
     position_id: str
     name: str
@@ -476,6 +480,7 @@ class Siting:
     planning: Literal["permitted", "application_needed", "not_known"]
     planning_reasons: tuple[str, ...]
     findings: tuple[Finding, ...] = ()
+    ground_findings: tuple[Finding, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -43,11 +43,13 @@ def siting(
     zone_findings: tuple[Finding, ...],
     on: date,
     place_reference: PlaceReference,
+    ground_findings: tuple[Finding, ...] = (),
 ) -> Siting:
     """One position judged for `count` units of a kind: clearances, mounting, planning, carrying, noise and zone.
 
     The unit's installation instructions; the permitted development order of the nation on the date. `noise`, `zone`
-    and their findings are those of the same position. Raises NotYetInForce before the first dated planning rule.
+    and their findings are those of the same position, `ground_findings` what meltwater, base and route there add.
+    Raises NotYetInForce before the first dated planning rule.
     """
     clearances = _clearances(position, unit)
     findings = [
@@ -73,13 +75,15 @@ def siting(
         planning=planning,
         planning_reasons=reasons,
         findings=sorted_findings((*findings, *noise_findings, *zone_findings)),
+        ground_findings=ground_findings,
     )
 
 
 def rank_positions(*, sitings: tuple[Siting, ...], routes: Mapping[str, float]) -> tuple[str, ...]:
     """Position ids, the best first: fewest stops, then fewest asks, then the shortest pipe route.
 
-    The firm's rule. `routes` gives the route of each position, m one way. Equal ones keep the order of the survey.
+    The firm's rule; meltwater, base and length of route count with the rest.
+    `routes` gives the route of each position, m one way. Equal ones keep the order of the survey.
     """
     return tuple(s.position_id for s in sorted(sitings, key=lambda s: (*_counts(s), routes[s.position_id])))
 
@@ -94,7 +98,7 @@ def rank_reason(*, siting: Siting, route_m: float) -> str:
 
 
 def _counts(siting: Siting) -> tuple[int, int]:
-    strengths = [finding.strength for finding in siting.findings]
+    strengths = [finding.strength for finding in (*siting.findings, *siting.ground_findings)]
     return strengths.count("stop"), strengths.count("ask")
 
 

@@ -90,6 +90,19 @@ def test_payments_and_what_stands_beside_the_price_are_printed() -> None:
     assert "Plaster and brickwork around our holes: we make good" in beside
 
 
+def test_the_positions_stand_in_their_order_with_what_speaks_against_each() -> None:
+    household = next(one for one in demo_households() if len(one["survey"].get("positions", ())) > 1)
+    answer = estimate(
+        Survey.model_validate(household["survey"]), Choices(), rules_from_folder(), today=date(2026, 11, 25)
+    )
+    document = estimate_document(answer)
+    ranking = document["design"]["position_ranking"]
+    text = " ".join(terminal_text(document, 100).split())
+    places = [text.index(f"{one['rank']}. {one['name']}:") for one in ranking]
+    assert len(places) > 1 and places == sorted(places)
+    assert all(" ".join(said.split()) in text for one in ranking for said in (*one["stopped_by"], *one["to_accept"]))
+
+
 def test_the_heat_loss_stands_beside_what_an_engineer_compares_it_with() -> None:
     (record,) = [one for one in demo_households() if one["survey"]["label"].startswith("Alder Row")]
     survey = Survey.model_validate(record["survey"])

@@ -113,6 +113,13 @@ def test_the_page_shows_other_methods_next_door_and_every_position(
             name = position["name"][:1].upper() + position["name"][1:]
             chosen = position["position_id"] == design["position_id"]
             assert f"<summary>{name}: {'chosen' if chosen else ''}" in text
+        ranking = design["position_ranking"]
+        if len(ranking) > 1:
+            assert "shortest pipe route" in text
+            table = text[text.index("What speaks against it") :]
+            places = [table.index(one["name"][1:]) for one in ranking]
+            assert places == sorted(places)
+            assert all(message[1:] in table for one in ranking for message in one["stopped_by"])
         for value in design["u_values"]:
             assert f"of=design.u_values.{value['construction_id']}" in text
 

@@ -96,6 +96,26 @@ def test_positions_are_ranked_with_reasons(work: Any) -> None:
     assert all("route" in one["reason"] for one in ranking)
 
 
+def test_ground_and_route_count_when_positions_are_ranked(work: Any) -> None:
+    # common practice, no source: a place whose soakaway cannot drain is no place, however short its pipes
+    def at(**values: Any) -> dict[str, Any]:
+        return copy.deepcopy(base) | values
+
+    base = work("alder_row").survey.positions[0].model_dump(mode="json") | {
+        "condensate_to": "soakaway", "water_table": "low", "percolation": "passes", "ground": "loam",
+    }  # fmt: skip
+    wet = at(id="wet", name="wet corner", water_table="high", route_inside_m=0.5)
+    far = at(id="far", name="far end", route_outside_m=14.6 - base["route_inside_m"] - base["route_buried_m"] + 1)
+    good = at(id="good", name="good place", route_outside_m=5)
+    survey = work("alder_row").survey.model_dump(mode="json") | {"positions": [wet, far, good]}
+    result = estimate(Survey.model_validate(survey), Choices(), work("alder_row").rules, today=TODAY)
+    ranking = {one["position_id"]: one for one in estimate_document(result)["design"]["position_ranking"]}
+    assert list(ranking) == ["good", "far", "wet"]
+    assert ranking["far"]["asks"] == ranking["good"]["asks"] + 1  # 15.6 m is over 15 m
+    assert any("water table" in said for said in ranking["wet"]["stopped_by"])
+    assert ranking["wet"]["route_m"] < ranking["good"]["route_m"]
+
+
 def test_the_network_operators_sheet(work: Any) -> None:
     result = work("alder_row", "supply", cutout_a="unknown")
     sheet = {line["what"]: line for line in estimate_document(result)["network_sheet"]}
