@@ -16,6 +16,7 @@ from models.design.siting import rank_positions, rank_reason
 from models.estimate import BASE_TEMP_C, CANDIDATE_FLOW_TEMPS_C, DESIGN_DELTA_T_K, Estimate
 from models.findings import Finding, has_stop
 from models.options import FlowCurve, OptionsAnswer
+from models.physics.diversity import allowance_words
 from models.survey.known import assumed_values
 from models.units import UNKNOWN
 from models.why import why_document
@@ -43,6 +44,7 @@ def estimate_values(estimate: Estimate, *, why: bool = False, sensitivity: bool 
         "label": estimate.survey.label,
         "design": {**design_document(estimate.design), "position_ranking": _ranking(estimate)},
         "network_sheet": _network_sheet(estimate),
+        "network_loads": _network_loads(estimate),
         "labour_plan": _without_findings(estimate.plan),
         "bill": _bill(estimate),
         "price": _without_findings(estimate.price),
@@ -123,8 +125,8 @@ def _summary(estimate: Estimate) -> dict[str, Any]:
 def _network_sheet(estimate: Estimate) -> list[dict[str, Any]] | None:
     """What a network operator asks before a heat pump is connected: {what, value, unit, known}; null without a unit.
 
-    A value that nobody saw is "unknown" and counts as assumed. Meter point number, address and the maker's test of
-    harmonics and flicker are on no survey: the sheet asks for them.
+    A value that nobody saw is "unknown" and counts as assumed; a demand summed from the loads is known "from_loads".
+    Meter point number, address and the maker's test of harmonics and flicker are on no survey: the sheet asks for them.
     """
     supply, circuit, unit = estimate.survey.supply, estimate.design.electrical, estimate.design.unit.unit
     if circuit is None or unit is None:
@@ -136,6 +138,7 @@ def _network_sheet(estimate: Estimate) -> list[dict[str, Any]] | None:
 
     count, limit = estimate.design.unit.count, estimate.rules.place.network
     after_a = circuit.demand_after_a
+    basis = "assumed" if circuit.demand_basis == UNKNOWN else circuit.demand_basis
     return [
         _line("meter point number", UNKNOWN, "", "assumed"),
         _line("address", UNKNOWN, "", "assumed"),
@@ -143,7 +146,7 @@ def _network_sheet(estimate: Estimate) -> list[dict[str, Any]] | None:
         seen("rating of the cut-out", "cutout_a", "A"),
         seen("looped with a neighbour", "looped"),
         seen("earthing", "earthing"),
-        seen("greatest demand of today, after diversity", "demand_before_a", "A"),
+        _line("greatest demand of today, after diversity", _or_unknown(circuit.demand_before_a), "A", basis),
         _line("heat pump", unit.name, "", "plate"),
         _line("number of heat pumps", count, "", "told"),
         _line("phases of the heat pump", unit.phases, "", "plate"),
@@ -153,13 +156,41 @@ def _network_sheet(estimate: Estimate) -> list[dict[str, Any]] | None:
         _line("electrical input at design conditions, all together", estimate.design.unit.input_w, "W", "plate"),
         _line("current of the immersion heater", circuit.immersion_current_a, "A", "plate"),
         _line("diversity taken for the heat pumps", limit.unit_diversity_ratio, "1", "told"),
-        _line("greatest demand with the heat pumps", UNKNOWN if after_a is None else after_a, "A",
-              "assumed" if after_a is None else supply.how_known("demand_before_a")),
+        _line("greatest demand with the heat pumps", _or_unknown(after_a), "A", basis),
         _line("the same on one phase", UNKNOWN if after_a is None else after_a * limit.nominal_voltage_v / 1000, "kVA",
-              "assumed" if after_a is None else supply.how_known("demand_before_a")),
+              basis),
         _line("harmonics and flicker: the maker's declaration to EN 61000-3", UNKNOWN, "", "assumed"),
         _line("apply before, or notify after", circuit.network, "", "told"),
     ]  # fmt: skip
+
+
+def _network_loads(estimate: Estimate) -> list[dict[str, Any]]:
+    """The loads by kind as they were summed, with the allowance in words; empty where none are listed or rated."""
+    circuit, diversity = estimate.design.electrical, estimate.rules.place.diversity
+    if circuit is None:
+        return []
+    names: dict[str, list[str]] = {}
+    for load in estimate.survey.supply.loads:
+        if load.name:
+            names.setdefault(load.kind, []).append(load.name)
+    return [
+        {
+            "what": one.kind,
+            "names": names.get(one.kind, []),
+            **{field: getattr(one, field) for field in _COUNTED},
+            "allowance": allowance_words(diversity.household[one.kind]),
+            "source": str(diversity.household[one.kind].source),
+        }
+        for one in circuit.loads
+    ]
+
+
+_COUNTED = ("count_before", "connected_before_a", "counted_before_a", "count_after", "connected_after_a",
+            "counted_after_a")  # fmt: skip
+
+
+def _or_unknown(value: float | None) -> float | str:
+    return UNKNOWN if value is None else value
 
 
 def _line(what: str, value: Any, unit: str, known: str) -> dict[str, Any]:

@@ -666,6 +666,7 @@ def _supply(
             position=position,
             place_reference=house.rules.place,
         )
+            old_cylinder_goes=house.survey.existing.cylinder is not None and store.cylinder is not None,
     return supply
 
 

@@ -117,6 +117,8 @@ SPANS: Mapping[str, Span] = {
     "bonding_sound": _values("sound bonding", "yes", "no"),
     "spare_ways": _values("spare ways", 0, 4),
     "demand_before_a": _values("demand of today", 20.0, 60.0),
+    "rated_kw": _share("power of the loads", 0.2),
+    "breaker_a": _share("breakers of the loads", 0.2),
     "cable_method": _values("how the cable is run", "clipped", "in_insulation"),
     "cable_route_m": _share("route of the cable", 0.3),
     "route_outside_m": _share("route outside", 0.3),

@@ -1,15 +1,16 @@
 """The supply with the new load: demand, cable, breaker, isolator, and what the network operator must be told."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
 from models.catalogue import Cable, OutdoorUnit
-from models.design.results import Electrical
+from models.design.results import Electrical, LoadDemand
 from models.findings import Finding
-from models.reference.place import NetworkRule, PlaceReference
+from models.physics.diversity import after_diversity_a, load_current_a
+from models.reference.place import DiversityTable, NetworkRule, PlaceReference
 from models.sources import Source, Why
-from models.survey.site import Isolator, Position, Supply
+from models.survey.site import Isolator, Load, Position, Supply
 
 SOURCE = Source("BS 7671:2018+A2:2022", "Appendix 4", "from memory")
 WHY = Why(
@@ -19,6 +20,37 @@ WHY = Why(
 )
 WAYS_PER_UNIT = 1
 WAYS_FOR_IMMERSION = 1
+
+
+Basis = Literal["measured", "plate", "told", "assumed", "from_loads", "unknown"]
+KINDS = {
+    "lighting": "lighting", "sockets": "socket circuit", "cooker": "cooker", "shower": "electric shower",
+    "immersion": "immersion heater", "water_heater": "water heater", "storage_heater": "storage heater",
+    "fixed_heating": "electric heater", "floor_warming": "electric floor warming",
+    "electric_boiler": "electric boiler", "heat_pump": "heat pump", "ev_charger": "charge point for a vehicle",
+    "other": "other load",
+}  # fmt: skip
+"""What the trade calls one load of each kind."""
+HOW_KNOWN = {
+    "measured": "as measured", "plate": "as read off a plate", "told": "as told", "assumed": "as assumed",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class HouseDemand:
+    """What the house draws without the new units: today, and what of it stays; None where it is not known.
+
+    `give_way_a` is what loads that limit themselves would add to `stays_a` if nothing held them back; `firm_a` is
+    what each kind of load counts in `stays_a`.
+    """
+
+    before_a: float | None
+    stays_a: float | None
+    give_way_a: float
+    basis: Basis
+    loads: tuple[LoadDemand, ...]
+    findings: tuple[Finding, ...]
+    firm_a: Mapping[str, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,25 +102,33 @@ def electrical(
     cables: tuple[Cable, ...],
     position: Position,
     place_reference: PlaceReference,
+    old_cylinder_goes: bool = False,
 ) -> Electrical:
     """The circuit of each outdoor unit and what all of them do to the supply.
 
     BS 7671:2018+A2:2022, Appendix 4 (from memory). Currents of `count` units and of one immersion heater of
-    `immersion_w` (0: none) are added to the surveyed demand after diversity. Each unit has a cable of its own; a
-    three-phase unit is checked by the single-phase drop, which is on the safe side. `cable` is None beside a *stop*.
+    `immersion_w` (0: none) are added to the demand of today after diversity; that is the surveyed one, else the sum of
+    the surveyed loads, of which those that go are left out. With `old_cylinder_goes` the immersion heaters of today are
+    among those. Each unit has a cable of its own; a three-phase unit is checked by the single-phase drop, which is on
+    the safe side. `cable` is None beside a *stop*.
     """
-    rule = place_reference.network
+    rule, diversity = place_reference.network, place_reference.diversity
     unit_a = unit.maximum_current_a * count * rule.unit_diversity_ratio
     immersion_a = immersion_w / rule.nominal_voltage_v * rule.immersion_diversity_ratio
-    before_a = None if isinstance(supply.demand_before_a, str) else supply.demand_before_a
-    after_a = None if before_a is None else before_a + unit_a + immersion_a
     cutout_a = None if isinstance(supply.cutout_a, str) else supply.cutout_a
+    house = _house_demand(supply, cutout_a, unit_a + immersion_a, old_cylinder_goes, rule, diversity)
+    before_a = house.before_a
+    after_a = None
+    if house.stays_a is not None:
+        after_a = house.stays_a + unit_a + immersion_a
+        after_a += _held_back_a(house.give_way_a, after_a, cutout_a)
     check, cable_findings = _cable(supply, unit, cables, rule)
     network, network_findings = _network(supply, after_a, cutout_a, rule)
     board, board_findings = _extension_board(supply, count, immersion_w)
     findings = (
         *_phase_findings(supply, unit),
-        *_demand_findings(after_a, cutout_a, unit_a, immersion_a, rule),
+        *house.findings,
+        *_demand_findings(supply, house, after_a, cutout_a, unit_a, immersion_a, rule, diversity),
         *cable_findings,
         *network_findings,
         *board_findings,
@@ -98,8 +138,8 @@ def electrical(
             "electrician_only",
             "note",
             "Consumer unit",
-            "a registered electrician designs, installs and tests this circuit to BS 7671; fault loop, RCD and "
-            "grouping are not checked here",
+            "a registered electrician designs, installs and tests this circuit to BS 7671; fault loop, RCD, "
+            "grouping, meter tails and main switch are not checked here",
             str(SOURCE),
         ),
     )
@@ -117,7 +157,210 @@ def electrical(
         bonding_needed=supply.bonding_sound != "yes",
         isolator=_isolator_sentence(position.isolator),
         findings=findings,
+        demand_basis=house.basis,
+        loads=house.loads,
     )
+
+
+def _house_demand(
+    supply: Supply,
+    cutout_a: float | None,
+    added_a: float,
+    old_cylinder_goes: bool,
+    rule: NetworkRule,
+    diversity: DiversityTable,
+) -> HouseDemand:
+    """The demand of today and what stays of it. A surveyed one stands before a sum, unless it is itself assumed."""
+    where, source = "Meter and cut-out", str(diversity.source)
+    known = None if isinstance(supply.demand_before_a, str) else supply.demand_before_a
+    how = supply.how_known("demand_before_a")
+    if not supply.loads:
+        return HouseDemand(known, known, 0.0, "unknown" if known is None else how, (), (), {})
+    rated = [(load, load_current_a(load=load, voltage_v=rule.nominal_voltage_v)) for load in supply.loads]
+    findings = [
+        Finding(
+            "load_above_breaker",
+            "note",
+            where,
+            f"{_load_words(load)}: {current_a:.1f} A on a breaker of {load.breaker_a:.0f} A",
+            source,
+            "show it to the electrician",
+        )
+        for load, current_a in rated
+        if current_a is not None and load.breaker_a is not None and current_a > load.breaker_a
+    ]
+    if missing := [_load_words(load) for load, current_a in rated if current_a is None]:
+        findings.append(
+            Finding(
+                "load_not_rated",
+                "ask",
+                where,
+                f"neither power nor breaker is recorded of: {', '.join(missing)}; the loads cannot be summed",
+                source,
+                "read the plate or the breaker",
+            )
+        )
+        return HouseDemand(known, known, 0.0, "unknown" if known is None else how, (), tuple(findings), {})
+    if absent := [KINDS[kind] for kind in diversity.in_every_house if all(load.kind != kind for load in supply.loads)]:
+        findings.append(
+            Finding(
+                "loads_incomplete",
+                "ask",
+                where,
+                f"no {' and no '.join(absent)} is among the loads, and every house has that",
+                source,
+                "list every circuit of the consumer unit",
+            )
+        )
+    loads, before_a, firm_a, give_way_a = _sum_of_loads(
+        [(load, current_a) for load, current_a in rated if current_a is not None],
+        cutout_a, added_a, old_cylinder_goes, diversity,
+    )  # fmt: skip
+    if known is not None and how != "assumed":
+        going = any(one.count_after < one.count_before for one in loads)
+        findings.append(
+            Finding(
+                "demand_stands_before_loads",
+                "note",
+                where,
+                f"the demand of today is taken as {known:.1f} A, {HOW_KNOWN[how]}; "
+                f"the sum of the loads would be {before_a:.1f} A"
+                + ("; what goes is not taken off, for it need not have run then" if going else ""),
+                source,
+                "leave the demand of today empty to count by the loads",
+            )
+        )
+        return HouseDemand(known, known, 0.0, how, loads, tuple(findings), {})
+    findings.append(
+        Finding(
+            "demand_from_loads",
+            "note",
+            where,
+            f"the demand of today, {before_a:.1f} A, is not measured but summed from "
+            f"{sum(load.count for load in supply.loads)} loads with the diversity of a single household"
+            + (" as if all were on one phase" if supply.phases == "three" else ""),
+            source,
+        )
+    )
+    if any(load.kind == "immersion" and not load.goes for load in supply.loads) and old_cylinder_goes:
+        findings.append(
+            Finding(
+                "old_immersion_goes",
+                "note",
+                where,
+                "the immersion heater of today goes with the old cylinder and is not counted afterwards",
+                source,
+            )
+        )
+    return HouseDemand(before_a, sum(firm_a.values()), give_way_a, "from_loads", loads, tuple(findings), firm_a)
+
+
+def _sum_of_loads(
+    rated: list[tuple[Load, float]],
+    cutout_a: float | None,
+    added_a: float,
+    old_cylinder_goes: bool,
+    diversity: DiversityTable,
+) -> tuple[tuple[LoadDemand, ...], float, dict[str, float], float]:
+    """The loads by kind, their sum today, and of what stays of them the firm part by kind and the yielding one."""
+    staying = [
+        (load, current_a)
+        for load, current_a in rated
+        if not load.goes and not (old_cylinder_goes and load.kind == "immersion")
+    ]
+    kinds = [kind for kind in diversity.household if any(load.kind == kind for load, _ in rated)]
+    before = {kind: _of_kind(kind, rated, diversity) for kind in kinds}
+    after = {kind: _of_kind(kind, staying, diversity) for kind in kinds}
+    firm_a, give_a = sum(one.firm_a for one in before.values()), sum(one.give_way_a for one in before.values())
+    stays_a = {kind: one.firm_a for kind, one in after.items()}
+    still_gives_a = sum(one.give_way_a for one in after.values())
+    held_a = _held_back_a(give_a, firm_a, cutout_a)
+    held_after_a = _held_back_a(still_gives_a, sum(stays_a.values()) + added_a, cutout_a)
+    loads = tuple(
+        LoadDemand(
+            kind=kind,
+            count_before=before[kind].count,
+            connected_before_a=before[kind].connected_a,
+            counted_before_a=before[kind].firm_a + _part(before[kind].give_way_a, held_a, give_a),
+            count_after=after[kind].count,
+            connected_after_a=after[kind].connected_a,
+            counted_after_a=after[kind].firm_a + _part(after[kind].give_way_a, held_after_a, still_gives_a),
+        )
+        for kind in kinds
+    )
+    return loads, firm_a + held_a, stays_a, still_gives_a
+
+
+@dataclass(frozen=True, slots=True)
+class _Kind:
+    """Loads of one kind: how many, all on, what counts whatever happens, and what of it gives way."""
+
+    count: int
+    connected_a: float
+    firm_a: float
+    give_way_a: float
+
+
+def _of_kind(kind: str, rated: list[tuple[Load, float]], diversity: DiversityTable) -> _Kind:
+    allowance = diversity.household[kind]
+    mine = [(load, current_a) for load, current_a in rated if load.kind == kind]
+
+    def counted_a(some: list[tuple[Load, float]]) -> float:
+        return after_diversity_a(
+            currents_a=[current_a for load, current_a in some for _ in range(load.count)],
+            control_sockets=sum(load.count for load, _ in some if load.control_socket),
+            allowance=allowance,
+        )
+
+    firm_a = counted_a([one for one in mine if not one[0].limited])
+    return _Kind(
+        sum(load.count for load, _ in mine),
+        sum(load.count * current_a for load, current_a in mine),
+        firm_a,
+        counted_a(mine) - firm_a,
+    )
+
+
+def _held_back_a(give_way_a: float, others_a: float, cutout_a: float | None) -> float:
+    """What is left of loads that limit themselves: no more than the cut-out has beside the others."""
+    return give_way_a if cutout_a is None else min(give_way_a, max(cutout_a - others_a, 0.0))
+
+
+def _part(own_a: float, held_a: float, all_a: float) -> float:
+    return own_a * held_a / all_a if all_a > 0 else 0.0
+
+
+def _load_words(load: Load) -> str:
+    return load.name or KINDS[load.kind]
+
+
+def cables_tried(
+    *,
+    cables: tuple[Cable, ...],
+    unit: OutdoorUnit,
+    method: Literal["clipped", "buried", "in_insulation", "unknown"],
+    length_m: float,
+    network: NetworkRule,
+) -> tuple[CableCheck, ...]:
+    """The sizes from the smallest up to and with the first that passes; all where none does.
+
+    BS 7671:2018+A2:2022, 433.1.1 and 525 (from memory). An unknown method is taken as the worst: in insulation.
+    """
+    tried: list[CableCheck] = []
+    for cable in sorted(cables, key=lambda cable: cable.size_mm2):
+        tried.append(
+            check_cable(
+                cable=cable,
+                method="in_insulation" if method == "unknown" else method,
+                breaker_a=unit.breaker_a,
+                current_a=unit.maximum_current_a,
+                length_m=length_m,
+                network=network,
+            )
+        )
+        if tried[-1].passes:
+            break
+    return tuple(tried)
 
 
 def _cable(
@@ -151,17 +394,9 @@ def _cable(
             )
         )
         return None, tuple(findings)
-    for cable in sorted(cables, key=lambda cable: cable.size_mm2):
-        check = check_cable(
-            cable=cable,
-            method=method,
-            breaker_a=unit.breaker_a,
-            current_a=unit.maximum_current_a,
-            length_m=supply.cable_route_m,
-            network=rule,
-        )
-        if check.passes:
-            return check, tuple(findings)
+    tried = cables_tried(cables=cables, unit=unit, method=method, length_m=supply.cable_route_m, network=rule)
+    if tried and tried[-1].passes:
+        return tried[-1], tuple(findings)
     findings.append(
         Finding(
             "no_cable_fits",
@@ -223,7 +458,7 @@ def _network(
         )
     if unknown:
         findings.append(
-            Finding("supply_not_known", "ask", where, "; ".join(unknown), source, "look at the cut-out and the meter")
+            Finding("supply_not_known", "ask", where, "; ".join(unknown), source, _remedy_of_unknown(after_a))
         )
     if reasons:
         return "apply", tuple(findings)
@@ -241,8 +476,20 @@ def _network(
     return "notify", tuple(findings)
 
 
+def _remedy_of_unknown(after_a: float | None) -> str:
+    looking = "look at the cut-out and the meter"
+    return f"{looking}; list the loads, or have the demand measured" if after_a is None else looking
+
+
 def _demand_findings(
-    after_a: float | None, cutout_a: float | None, unit_a: float, immersion_a: float, rule: NetworkRule
+    supply: Supply,
+    house: HouseDemand,
+    after_a: float | None,
+    cutout_a: float | None,
+    unit_a: float,
+    immersion_a: float,
+    rule: NetworkRule,
+    diversity: DiversityTable,
 ) -> Iterator[Finding]:
     yield Finding(
         "diversity_used",
@@ -253,15 +500,65 @@ def _demand_findings(
         "demand of today",
         str(rule.diversity_source),
     )
-    if after_a is not None and cutout_a is not None and after_a > cutout_a:
+    if house.give_way_a > 0 and after_a is not None and house.stays_a is not None:
+        drawn_a = after_a - house.stays_a - unit_a - immersion_a
+        yield Finding(
+            "load_limited",
+            "ask" if drawn_a < house.give_way_a else "note",
+            "Meter and cut-out",
+            f"{house.give_way_a:.1f} A give way before the cut-out is overloaded and count for {drawn_a:.1f} A",
+            str(diversity.household["ev_charger"].source),
+            "the electrician sets the limiter to the cut-out and sees that it also measures the heat pump",
+        )
+    if cutout_a is None:
+        return
+    if house.before_a is not None and house.before_a > cutout_a:
+        yield Finding(
+            "cutout_too_small_today",
+            "ask",
+            "Meter and cut-out",
+            f"the demand of today is {house.before_a:.1f} A, already over the {cutout_a:.0f} A of the cut-out",
+            str(rule.source),
+            "have the demand measured over a cold week",
+        )
+    if after_a is not None and after_a > cutout_a:
+        # A sum by the table lies above what most houses draw: less sure than a demand that somebody took down, and
+        # whoever lists the loads must not fare worse than who left them unknown, which is an ask.
+        summed = house.basis == "from_loads"
         yield Finding(
             "cutout_too_small",
-            "stop",
+            "ask" if summed else "stop",
             "Meter and cut-out",
-            f"the demand becomes {after_a:.1f} A and the cut-out is {cutout_a:.0f} A",
+            f"the demand becomes {after_a:.1f} A and the cut-out is {cutout_a:.0f} A"
+            + (", by the sum of the loads" if summed else ""),
             str(rule.source),
-            "have the network operator fit a larger cut-out, or choose a smaller unit",
+            _ways_out(supply, house, after_a, cutout_a, diversity),
         )
+
+
+def _ways_out(
+    supply: Supply, house: HouseDemand, after_a: float, cutout_a: float, diversity: DiversityTable
+) -> str:
+    """What helps where the cut-out is too small, the least work first; three phases stand last."""
+    ways = []
+    for kind, way in (
+        ("ev_charger", "let the charge point limit itself to what the cut-out leaves"),
+        ("shower", "feed the shower from the new cylinder"),
+    ):
+        rest_a = after_a - house.firm_a.get(kind, 0.0)
+        if rest_a < after_a and rest_a <= cutout_a:
+            ways.append(f"{way}: the rest takes {rest_a:.1f} A")
+    if house.basis != "measured":
+        ways.append("have the demand measured over a cold week")
+    ways.append("choose a smaller unit")
+    largest_a = diversity.largest_single_phase_cutout_a
+    if supply.phases != "three" and cutout_a < largest_a:
+        ways.append(f"have the network operator fit a larger cut-out, at most {largest_a:.0f} A on one phase")
+    elif supply.phases == "three":
+        ways.append("have the network operator fit a larger cut-out")
+    if supply.phases != "three":
+        ways.append("have the network operator bring three phases")
+    return "; or ".join(ways)
 
 
 def _phase_findings(supply: Supply, unit: OutdoorUnit) -> Iterator[Finding]:

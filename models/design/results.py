@@ -519,10 +519,30 @@ class Base:
 
 @dataclass(frozen=True, slots=True)
 class Electrical:
-    """Demand before and after, cable, breaker, isolator, and what the network operator must be told."""
+    """Demand before and after, cable, breaker, isolator, and what the network operator must be told.
+
+    `demand_basis` says how the demand of today is known: as the survey has it, summed `from_loads`, or not at all.
+    `loads` is the sum by kind wherever loads are listed, also where a known demand stands before it.
+    """
 
     demand_before_a: float | None
     unit_current_a: float
+@dataclass(frozen=True, slots=True)
+class LoadDemand:
+    """The loads of one kind: how many, what they draw with all on, and what counts after diversity, before and after.
+
+    After is without the new units and the new immersion heater, which are added to the sum.
+    """
+
+    kind: str
+    count_before: int
+    connected_before_a: float
+    counted_before_a: float
+    count_after: int
+    connected_after_a: float
+    counted_after_a: float
+
+
     immersion_current_a: float
     demand_after_a: float | None
     cutout_a: float | None
@@ -540,6 +560,8 @@ class Electrical:
 class CurvePoint:
     """Flow and return temperature at one outdoor temperature."""
 
+    demand_basis: Literal["measured", "plate", "told", "assumed", "from_loads", "unknown"] = "unknown"
+    loads: tuple[LoadDemand, ...] = ()
     outdoor_temp_c: float
     load_ratio: float
     flow_temp_c: float

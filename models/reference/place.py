@@ -17,6 +17,10 @@ Limit = float | Literal["none", "not_known"]
 NATIONS = ("england", "wales", "scotland", "northern_ireland")
 VIEWS = ("in_sight", "partly_hidden", "hidden")
 GROUNDS = ("sand_or_gravel", "loam", "clay", "rubble_or_rock", "unknown")
+LOADS = (
+    "lighting", "sockets", "cooker", "shower", "immersion", "water_heater", "storage_heater", "fixed_heating",
+    "floor_warming", "electric_boiler", "heat_pump", "ev_charger", "other",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +95,31 @@ class SlabTable:
 class SoakawayTable:
     """How a soakaway for meltwater is built. `held_days` is how many days' water its voids hold, by ground."""
 
+@dataclass(frozen=True, slots=True)
+class Allowance:
+    """How one kind of load counts: the `largest_whole` largest whole; of the rest `whole_a` whole and a share beyond.
+
+    `socket_a` is added for each socket outlet in a control unit.
+    """
+
+    largest_whole: int
+    whole_a: float
+    rest_ratio: float
+    socket_a: float
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
+class DiversityTable:
+    """Diversity between the loads of one household, by kind of load; which kinds every house has."""
+
+    household: Mapping[str, Allowance]
+    in_every_house: tuple[str, ...]
+    source: Source
+    largest_single_phase_cutout_a: float
+    cutout_source: Source
+
+
     depth_mm: float
     below_frost_mm: float
     usual_frost_depth_mm: float
@@ -162,6 +191,7 @@ def _at(series: Dated, on: date) -> tuple[Any, DatedValue]:
     value = series.at(on)
     return value.value, value
 
+    diversity: DiversityTable
 
 @cache
 def load_place() -> PlaceReference:
@@ -198,6 +228,7 @@ def _typed(
         if value.source.standing not in get_args(Standing):
             raise BrokenTable(
                 f"{file}: {name}: standing is {value.source.standing!r}, it must be one of "
+        diversity=_diversity(read_json("diversity.json")),
                 f"{', '.join(get_args(Standing))}"
             )
     values = tuple(
@@ -293,6 +324,37 @@ def _soakaway(record: Mapping[str, Any]) -> SoakawayTable:
         bag_kg=_within(file, name, record, "bag_kg", 5, 50),
         gravel_kg_per_m3=_within(file, name, record, "gravel_kg_per_m3", 1200, 2200),
         trace_heat_above_m=_within(file, name, record, "trace_heat_above_m", 0, 20),
+def _diversity(record: Mapping[str, Any]) -> DiversityTable:
+    file = "diversity.json"
+    _keys(file, "diversity", record, {"household", "sources", "in_every_house", "largest_single_phase_cutout_a",
+                                      "cutout_source"})  # fmt: skip
+    rows, sources = _table(file, "household", record), _table(file, "sources", record)
+    _keys(file, "household", rows, set(LOADS))
+    read = {name: _source(file, "sources", sources, name) for name in sources}
+    household = {}
+    for kind in LOADS:
+        row = rows[kind]
+        _keys(file, kind, row, {"largest_whole", "whole_a", "rest_ratio", "socket_a", "by"})
+        if row["by"] not in read:
+            raise BrokenTable(f"{file}: {kind}: by is {row['by']!r}, it must be one of {', '.join(read)}")
+        household[kind] = Allowance(
+            largest_whole=int(_within(file, kind, row, "largest_whole", 0, 10)),
+            whole_a=_within(file, kind, row, "whole_a", 0, 100),
+            rest_ratio=_within(file, kind, row, "rest_ratio", 0, 1),
+            socket_a=_within(file, kind, row, "socket_a", 0, 13),
+            source=read[row["by"]],
+        )
+    if strange := sorted(set(record["in_every_house"]) - set(LOADS)):
+        raise BrokenTable(f"{file}: in_every_house: does not know {', '.join(strange)}")
+    return DiversityTable(
+        household=household,
+        in_every_house=tuple(record["in_every_house"]),
+        source=_source(file, "sources", sources, "table"),
+        largest_single_phase_cutout_a=_within(file, "diversity", record, "largest_single_phase_cutout_a", 60, 200),
+        cutout_source=_source(file, "diversity", record, "cutout_source"),
+    )
+
+
         source=_source(file, name, record, "source"),
     )
 

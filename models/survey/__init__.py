@@ -19,6 +19,7 @@ from models.survey.rooms import Element as Element, Emitter as Emitter, Room as 
 from models.survey.site import (
     Hazard as Hazard,
     Isolator as Isolator,
+    Load as Load,
     NeighbourWindow as NeighbourWindow,
     Opening as Opening,
     Photo as Photo,

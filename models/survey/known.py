@@ -4,11 +4,15 @@ from typing import Any, NamedTuple
 
 from models.survey.part import Part
 from models.survey.rooms import Emitter
+from models.survey.site import Supply
 from models.survey.survey import Survey
 from models.units import UNKNOWN
 
 _OF_FLOOR_HEATING = frozenset({"pipe_spacing_mm", "covering_m2k_per_w", "screed_mm", "mixing_valve"})
 """Fields of an emitter that are asked of floor heating only."""
+_SUMMED = frozenset({"demand_before_a"})
+"""Fields of a supply that are worked out where its loads are listed."""
+_NOTHING: frozenset[str] = frozenset()
 _NOT_SEEN = frozenset({UNKNOWN, "assumed"})
 
 
@@ -42,7 +46,12 @@ def assumed_with_paths(survey: Survey) -> tuple[AssumedValue, ...]:
 
 def _gather(part: Part, place: str, path: tuple[str | int, ...], found: list[AssumedValue]) -> None:
     # Every answer lists what was assumed, and a house has some thousand values: nearly all are left at the first look.
-    skipped = _OF_FLOOR_HEATING if isinstance(part, Emitter) and part.kind != "floor_heating" else frozenset()
+    skipped = _NOTHING
+    if isinstance(part, Emitter):
+        if part.kind != "floor_heating":
+            skipped = _OF_FLOOR_HEATING
+    elif isinstance(part, Supply) and part.loads:
+        skipped = _SUMMED
     known = part.known
     for field, value in part.__dict__.items():
         kind = type(value)

@@ -3,7 +3,7 @@
 from decimal import Decimal
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, StringConstraints
 
 from models.survey.part import Id, Name, Part, Remark, YesNoUnknown
 from models.units import ClearanceMm, Count, DistanceM, RouteM, Unknown
@@ -88,8 +88,35 @@ class Position(Part):
     mount_height_m: Annotated[float, Field(ge=0, le=20)] | Unknown = "unknown"
 
 
+LoadKind = Literal[
+    "lighting", "sockets", "cooker", "shower", "immersion", "water_heater", "storage_heater", "fixed_heating",
+    "floor_warming", "electric_boiler", "heat_pump", "ev_charger", "other",
+]  # fmt: skip
+
+
+class Load(Part):
+    """What draws from the supply today: `count` alike. Either figure is enough; the power of the plate comes first.
+
+    `rated_kw` is of one; `breaker_a` the rating of its fuse or breaker. `goes` where it is taken out with these works.
+    `control_socket` is a socket outlet in a cooker's control unit; `limited` a charge point that gives way to the rest
+    of the house before the cut-out is overloaded.
+    """
+
+    kind: LoadKind
+    name: Annotated[str, StringConstraints(strip_whitespace=True, max_length=120)] = ""
+    count: Annotated[int, Field(ge=1, le=40)] = 1
+    rated_kw: Annotated[float, Field(gt=0, le=50)] | None = None
+    breaker_a: Annotated[float, Field(gt=0, le=125)] | None = None
+    goes: bool = False
+    control_socket: bool = False
+    limited: bool = False
+
+
 class Supply(Part):
-    """The electrical supply as seen at the meter and the consumer unit."""
+    """The electrical supply as seen at the meter and the consumer unit.
+
+    `loads` are for a house where nobody measured the demand of today: it is summed from them with diversity.
+    """
 
     phases: Literal["single", "three", "unknown"] = "unknown"
     cutout_a: Annotated[float, Field(ge=20, le=400)] | Unknown = "unknown"
@@ -100,6 +127,7 @@ class Supply(Part):
     demand_before_a: Annotated[float, Field(ge=0, le=400)] | Unknown = "unknown"
     cable_route_m: RouteM
     cable_method: Literal["clipped", "buried", "in_insulation", "unknown"] = "unknown"
+    loads: tuple[Load, ...] = ()
 
 
 PencePerKwh = Annotated[Decimal, Field(ge=0, le=500, max_digits=8, decimal_places=3)]

@@ -1,9 +1,10 @@
-"""Voltage drop against outside cases."""
+"""Voltage drop and diversity against outside cases."""
 
 import pytest
 
 from models.catalogue import Cable
 from models.design.electrical import check_cable, voltage_drop_v
+from models.physics.diversity import after_diversity_a
 from models.reference.place import load_place
 
 
@@ -37,3 +38,46 @@ def test_sixty_amperes_on_one_phase_are_thirteen_point_eight_kva():
         network.apply_above_single_phase_kva
     )
     assert (network.apply_above_a, network.apply_above_single_phase_kva, network.notify_within_days) == (60, 13.8, 28)
+
+
+TABLE = {
+    "source": "IET Guidance Note 1 and On-Site Guide, individual households; Electrician's Guide, 5th ed., Table 6.2",
+    "standing": "published", "tolerance": "exact",
+}  # fmt: skip
+
+
+@pytest.mark.oracle(question="diversity", **TABLE)
+@pytest.mark.parametrize(
+    ("kind", "currents_a", "sockets", "counted_a"),
+    [
+        ("lighting", [6, 6, 6], 0, 11.88),  # 66 % of 18 A
+        ("sockets", [32], 0, 32),  # the largest whole
+        ("sockets", [20, 32, 32], 0, 52.8),  # 32 + 40 % of (32 + 20)
+        ("cooker", [8], 0, 8),  # below 10 A whole
+        ("cooker", [32], 0, 16.6),  # 10 + 30 % of 22
+        ("cooker", [32], 1, 21.6),  # and 5 A for the socket outlet
+        ("cooker", [20, 16], 0, 17.8),  # oven and hob together: 10 + 30 % of 26
+        ("shower", [40], 0, 40),
+        ("shower", [40, 37], 0, 77),  # first and second whole
+        ("shower", [10, 40, 37, 20], 0, 84.5),  # 40 + 37 + 25 % of (20 + 10)
+        ("immersion", [13, 13], 0, 26),  # water heaters with a thermostat: none allowed
+        ("water_heater", [13], 0, 13),
+        ("storage_heater", [12, 12, 8], 0, 32),  # none allowed
+        ("floor_warming", [5, 6], 0, 11),  # none allowed
+        ("fixed_heating", [8], 0, 8),  # up to 10 A whole
+        ("fixed_heating", [8, 8, 8], 0, 17),  # 10 + 50 % of 14
+    ],
+)
+def test_what_loads_of_one_kind_count_for(kind, currents_a, sockets, counted_a):
+    allowance = load_place().diversity.household[kind]
+    found_a = after_diversity_a(currents_a=currents_a, control_sockets=sockets, allowance=allowance)
+    assert found_a == pytest.approx(counted_a)
+
+
+@pytest.mark.oracle(
+    question="diversity", source="BS 7671 722.311: each connecting point at its rated current, no diversity",
+    standing="from memory", tolerance="exact",
+)  # fmt: skip
+def test_charge_points_count_whole():
+    allowance = load_place().diversity.household["ev_charger"]
+    assert after_diversity_a(currents_a=[32, 16], control_sockets=0, allowance=allowance) == pytest.approx(48)

@@ -72,6 +72,33 @@ def test_voltage_drop_of_the_unit_cable(run: Any) -> None:
     assert supply.voltage_drop_ratio <= 0.05
 
 
+@outside(
+    "diversity", "IET Guidance Note 1, Electrician's Guide 5th ed. Table 6.2, summed by hand", "published", "exact"
+)  # fmt: skip
+def test_demand_before_and_after_from_a_list_of_loads(run: Any) -> None:
+    loads = [
+        {"kind": "lighting", "count": 3, "breaker_a": 6},  # 66 % of 18 = 11.88
+        {"kind": "sockets", "count": 2, "breaker_a": 32},
+        {"kind": "sockets", "breaker_a": 20},  # with the two above: 32 + 40 % of (32 + 20) = 52.8
+        {"kind": "cooker", "rated_kw": 7.36, "control_socket": True},  # 32 A: 10 + 30 % of 22 + 5 = 21.6
+        {"kind": "shower", "rated_kw": 9.2},  # 40 A
+        {"kind": "immersion", "rated_kw": 2.99},  # 13 A, goes with the old cylinder
+        {"kind": "storage_heater", "count": 3, "rated_kw": 2.3, "goes": True},  # 30 A
+        {"kind": "fixed_heating", "rated_kw": 2.99},  # 13 A: 10 + 50 % of 3 = 11.5
+    ]
+    result = run("alder_row", supply={"demand_before_a": "unknown", "loads": loads})
+    supply = result.design.electrical
+    assert supply.demand_before_a == pytest.approx(11.88 + 52.8 + 21.6 + 40 + 13 + 30 + 11.5)  # 180.78 A
+    stays_a = 11.88 + 52.8 + 21.6 + 40 + 11.5  # 137.78 A
+    assert supply.unit_current_a == result.design.unit.unit.maximum_current_a
+    assert supply.immersion_current_a == pytest.approx(3000 / 230), "once: that of the new cylinder"
+    assert supply.demand_after_a == pytest.approx(stays_a + result.design.unit.unit.maximum_current_a + 3000 / 230)
+    assert (supply.demand_basis, supply.network) == ("from_loads", "apply")
+    assert any(line.sku == "FEE-DNO" for line in result.bill.lines)
+    asked = next(one for one in result.findings if one.code == "cutout_too_small")
+    assert asked.strength == "ask" and "100 A" in asked.message
+
+
 @outside("emitters", "EN 442-2, n = 1.3", "second computation", "0.1 %", case="EM-1")
 def test_a_kept_emitter_gives_its_rated_output_times_the_factor(run: Any, rules: Any, households: Any) -> None:
     survey = copy.deepcopy(households["alder_row"]["survey"])

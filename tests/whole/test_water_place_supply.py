@@ -136,6 +136,43 @@ def test_the_network_operators_sheet(work: Any) -> None:
     assert estimate_document(none)["network_sheet"] is None
 
 
+LOADS = [
+    {"kind": "lighting", "count": 2, "breaker_a": 6}, {"kind": "sockets", "breaker_a": 32},
+    {"kind": "cooker", "name": "range in the kitchen", "rated_kw": 7.36}, {"kind": "ev_charger", "breaker_a": 32},
+]  # fmt: skip
+
+
+def test_the_sheet_names_the_loads_it_was_summed_from(work: Any) -> None:
+    result = work("alder_row", "supply", demand_before_a="unknown", loads=LOADS)
+    document = estimate_document(result)
+    sheet = {line["what"]: line for line in document["network_sheet"]}
+    # 66 % of 12 + 32 + 10 + 30 % of 22 + 32
+    before = sheet["greatest demand of today, after diversity"]
+    assert before["value"] == pytest.approx(7.92 + 32 + 16.6 + 32) and before["known"] == "from_loads"
+    cooker = next(row for row in document["network_loads"] if row["what"] == "cooker")
+    assert cooker["names"] == ["range in the kitchen"] and cooker["allowance"] == "10 A whole, 30 % beyond, " + (
+        "5 A for a socket outlet in its control unit"
+    )
+    assert sum(row["counted_before_a"] for row in document["network_loads"]) == pytest.approx(before["value"])
+    assert not any(place.startswith("supply: demand") for place in document["basis"]["assumed"])
+
+
+@pytest.mark.parametrize(
+    ("place", "field", "value"),
+    [
+        (0, "kind", "sockets"), (0, "count", 3), (0, "breaker_a", 10), (2, "rated_kw", 9.2), (2, "goes", True),
+        (2, "control_socket", True), (2, "name", "another"), (3, "limited", True),
+    ],
+)  # fmt: skip
+def test_every_word_about_a_load_matters(work: Any, place: int, field: str, value: Any) -> None:
+    def said(loads: list[dict[str, Any]]) -> Any:
+        document = estimate_document(work("alder_row", "supply", demand_before_a="unknown", loads=loads))
+        return {key: document[key] for key in ("design", "network_sheet", "network_loads", "findings")}
+
+    changed = [load | ({field: value} if index == place else {}) for index, load in enumerate(LOADS)]
+    assert said(changed) != said(LOADS)
+
+
 def test_two_units_need_room_beside_each_other(work: Any, rules: Any) -> None:
     from models.design.siting import siting
 

@@ -1,9 +1,11 @@
 """The supply with the new load, checked by hand."""
 
 import pytest
+from hypothesis import HealthCheck, given, settings, strategies as st
 
 from models.catalogue import Cable
 from models.design.electrical import electrical
+from models.reference.place import LOADS
 from models.survey.site import Supply
 
 CABLES = tuple(
@@ -19,7 +21,7 @@ SUPPLY = {
 
 @pytest.fixture
 def wired(make_unit, make_position, place):
-    def judge(*, unit=None, position=None, count=1, immersion_w=3000, cables=CABLES, **supply):
+    def judge(*, unit=None, position=None, count=1, immersion_w=3000, cables=CABLES, old_cylinder_goes=False, **supply):
         result = electrical(
             supply=Supply.model_validate(SUPPLY | supply),
             unit=make_unit(**(unit or {})),
@@ -28,6 +30,7 @@ def wired(make_unit, make_position, place):
             cables=cables,
             position=make_position(**(position or {})),
             place_reference=place,
+            old_cylinder_goes=old_cylinder_goes,
         )
         return result, {finding.code: finding for finding in result.findings}
 
@@ -130,3 +133,166 @@ def test_the_isolator_and_the_electrician(wired):
     far = {"isolator": {"distance_m": 6, "height_m": 1, "in_sight_and_reach": "no"}}
     assert wired(position=far)[1]["isolator_out_of_reach"].strength == "ask"
     assert "not recorded" in wired(position={"isolator": None})[0].isolator
+
+
+# --- demand from the loads -------------------------------------------------------------------------------------------
+
+LIGHTS = {"kind": "lighting", "count": 2, "breaker_a": 6}
+RINGS = {"kind": "sockets", "count": 2, "breaker_a": 32}
+COOKER = {"kind": "cooker", "rated_kw": 7.36, "control_socket": True}
+SHOWER = {"kind": "shower", "rated_kw": 9.2}
+CHARGER = {"kind": "ev_charger", "breaker_a": 32}
+HOUSE = [LIGHTS, RINGS, COOKER]
+# lighting 66 % of 12 = 7.92; sockets 32 + 40 % of 32 = 44.8; cooker 32 A: 10 + 30 % of 22 + 5 = 21.6
+HOUSE_A = 7.92 + 44.8 + 21.6  # 74.32
+NEW_A = 16 + 3000 / 230  # the unit and its immersion heater: 29.04
+
+
+def by_loads(wired, loads, **more):
+    return wired(demand_before_a="unknown", loads=loads, **({"cutout_a": 200} | more))
+
+
+def test_the_demand_of_today_is_summed_where_nobody_measured_it(wired):
+    result, said = by_loads(wired, HOUSE)
+    assert result.demand_before_a == pytest.approx(HOUSE_A)
+    assert result.demand_after_a == pytest.approx(HOUSE_A + NEW_A)
+    assert result.demand_basis == "from_loads" and "74.3 A" in said["demand_from_loads"].message
+    assert "5 loads" in said["demand_from_loads"].message
+    assert [(one.kind, one.count_before, one.connected_before_a) for one in result.loads] == [
+        ("lighting", 2, 12), ("sockets", 2, 64), ("cooker", 1, pytest.approx(32))
+    ]  # fmt: skip
+    assert sum(one.counted_before_a for one in result.loads) == pytest.approx(result.demand_before_a)
+    assert "supply_not_known" not in said and said["network_apply"].strength == "ask"
+
+
+def test_what_goes_is_counted_before_and_not_after(wired):
+    # storage heaters 4 x 2.3 kW = 4 x 10 A without diversity; a panel heater of 2.3 kW = 10 A, whole up to 10 A
+    gone = [{"kind": "storage_heater", "count": 4, "rated_kw": 2.3, "goes": True},
+            {"kind": "fixed_heating", "rated_kw": 2.3}]  # fmt: skip
+    result, _ = by_loads(wired, [*HOUSE, *gone])
+    assert result.demand_before_a == pytest.approx(HOUSE_A + 40 + 10)
+    assert result.demand_after_a == pytest.approx(HOUSE_A + 10 + NEW_A)
+    heaters = next(one for one in result.loads if one.kind == "storage_heater")
+    assert (heaters.count_before, heaters.count_after, heaters.counted_after_a) == (4, 0, 0)
+
+
+def test_the_immersion_heater_of_the_old_cylinder_goes_with_it(wired):
+    old = [*HOUSE, {"kind": "immersion", "rated_kw": 3}]
+    result, said = by_loads(wired, old, old_cylinder_goes=True)
+    assert result.demand_before_a == pytest.approx(HOUSE_A + 3000 / 230)
+    assert result.demand_after_a == pytest.approx(HOUSE_A + NEW_A), "the new one alone"
+    assert "old_immersion_goes" in said
+    stays, said = by_loads(wired, old)
+    assert stays.demand_after_a == pytest.approx(HOUSE_A + 3000 / 230 + NEW_A)
+    assert "old_immersion_goes" not in said
+
+
+def test_a_measured_demand_stands_before_the_loads(wired):
+    result, said = wired(demand_before_a=30, loads=HOUSE)
+    assert (result.demand_before_a, result.demand_basis) == (30, "measured")
+    assert "74.3 A" in said["demand_stands_before_loads"].message and result.loads
+    told, said = wired(demand_before_a=30, loads=HOUSE, known={"demand_before_a": "told"})
+    assert (told.demand_before_a, told.demand_basis) == (30, "told")
+    assumed, _ = wired(demand_before_a=30, loads=HOUSE, known={"demand_before_a": "assumed"}, cutout_a=200)
+    assert (assumed.demand_before_a, assumed.demand_basis) == (pytest.approx(HOUSE_A), "from_loads")
+
+
+def test_what_goes_is_not_taken_off_a_measured_demand(wired):
+    heaters = {"kind": "storage_heater", "count": 4, "rated_kw": 2.3, "goes": True}
+    result, said = wired(demand_before_a=30, loads=[*HOUSE, heaters])
+    assert result.demand_after_a == pytest.approx(30 + NEW_A)
+    assert "not taken off" in said["demand_stands_before_loads"].message
+
+
+def test_without_loads_or_demand_it_stays_unknown(wired):
+    result, said = wired(demand_before_a="unknown")
+    assert (result.demand_basis, result.loads) == ("unknown", ())
+    assert "list the loads" in said["supply_not_known"].remedy
+
+
+def test_a_load_without_a_rating_cannot_be_summed(wired):
+    result, said = by_loads(wired, [*HOUSE, {"kind": "other", "name": "kiln"}, {"kind": "shower"}])
+    assert result.demand_before_a is None and result.network == "not_known"
+    assert "kiln, electric shower" in said["load_not_rated"].message
+    assert said["load_not_rated"].strength == said["supply_not_known"].strength == "ask"
+
+
+def test_a_list_without_lights_or_sockets_is_not_whole(wired):
+    result, said = by_loads(wired, [COOKER])
+    assert "no lighting and no socket circuit" in said["loads_incomplete"].message
+    assert said["loads_incomplete"].strength == "ask" and result.demand_before_a == pytest.approx(21.6)
+    assert "loads_incomplete" not in by_loads(wired, HOUSE)[1]
+
+
+def test_a_load_above_its_breaker_is_shown_to_the_electrician(wired):
+    # 9.2 kW / 230 V = 40 A
+    _, said = by_loads(wired, [*HOUSE, SHOWER | {"breaker_a": 32}])
+    assert "40.0 A on a breaker of 32 A" in said["load_above_breaker"].message
+    assert "load_above_breaker" not in by_loads(wired, [*HOUSE, SHOWER | {"breaker_a": 40}])[1]
+
+
+def test_a_charge_point_counts_whole_unless_it_limits_itself(wired):
+    whole, _ = by_loads(wired, [*HOUSE, CHARGER])
+    assert whole.demand_before_a == pytest.approx(HOUSE_A + 32)
+    # 100 A leave 25.68 A today; with the new 29.04 A the rest takes 103.36 A and nothing is left
+    held, said = by_loads(wired, [*HOUSE, CHARGER | {"limited": True}], cutout_a=100)
+    assert held.demand_before_a == pytest.approx(100)
+    assert held.demand_after_a == pytest.approx(HOUSE_A + NEW_A)
+    assert "32.0 A give way" in said["load_limited"].message and said["load_limited"].strength == "ask"
+    # 120 A leave 16.64 A
+    some, _ = by_loads(wired, [*HOUSE, CHARGER | {"limited": True}], cutout_a=120)
+    assert some.demand_after_a == pytest.approx(120)
+    assert some.loads[-1].counted_after_a == pytest.approx(120 - HOUSE_A - NEW_A)
+    free, said = by_loads(wired, [*HOUSE, CHARGER | {"limited": True}], cutout_a=200)
+    assert free.demand_after_a == pytest.approx(HOUSE_A + NEW_A + 32) and said["load_limited"].strength == "note"
+    unseen, _ = by_loads(wired, [*HOUSE, CHARGER | {"limited": True}], cutout_a="unknown")
+    assert unseen.demand_after_a == pytest.approx(HOUSE_A + NEW_A + 32), "no cut-out to keep to is known"
+
+
+def test_a_sum_above_the_cutout_asks_and_says_what_helps(wired):
+    # 7.92 + 32 + 16.6 + 32 + 29.04 = 117.56 A; without the charge point 85.56 A
+    small = [LIGHTS, RINGS | {"count": 1}, COOKER | {"control_socket": False}, CHARGER]
+    _, said = by_loads(wired, small, cutout_a=100)
+    found = said["cutout_too_small"]
+    assert found.strength == "ask" and "117.6 A" in found.message and "by the sum of the loads" in found.message
+    assert found.remedy.startswith("let the charge point limit itself")
+    assert "the rest takes 85.6 A" in found.remedy and "measured" in found.remedy
+    assert "larger cut-out" not in found.remedy and found.remedy.endswith("three phases")
+    _, said = by_loads(wired, [*small, SHOWER], cutout_a=80)
+    assert "charge point" not in said["cutout_too_small"].remedy, "it would not be enough"
+    assert "larger cut-out, at most 100 A" in said["cutout_too_small"].remedy
+    # 85.56 + 40 A: without the shower it fits
+    _, said = by_loads(wired, [*small[:3], SHOWER], cutout_a=100)
+    assert "feed the shower from the new cylinder: the rest takes 85.6 A" in said["cutout_too_small"].remedy
+
+
+def test_already_today_over_the_cutout(wired):
+    _, said = by_loads(wired, HOUSE, cutout_a=60)
+    assert "74.3 A" in said["cutout_too_small_today"].message and said["cutout_too_small_today"].strength == "ask"
+
+
+def test_on_three_phases_it_is_said_that_all_is_summed_on_one(wired):
+    assert "on one phase" in by_loads(wired, HOUSE, phases="three")[1]["demand_from_loads"].message
+    assert "on one phase" not in by_loads(wired, HOUSE)[1]["demand_from_loads"].message
+
+
+ANY_LOAD = st.fixed_dictionaries(
+    {"kind": st.sampled_from(LOADS), "count": st.integers(1, 4), "breaker_a": st.sampled_from([6, 16, 32, 40]),
+     "goes": st.booleans(), "control_socket": st.booleans(), "limited": st.booleans()}
+)  # fmt: skip
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=60)
+@given(
+    loads=st.lists(ANY_LOAD, min_size=1, max_size=6), one=ANY_LOAD, cutout_a=st.sampled_from([60, 80, 100, "unknown"])
+)
+def test_more_load_never_lowers_and_removal_never_raises_the_demand(wired, loads, one, cutout_a):
+    less, _ = by_loads(wired, loads, cutout_a=cutout_a)
+    more, _ = by_loads(wired, [*loads, one], cutout_a=cutout_a)
+    gone, _ = by_loads(wired, [*loads, one | {"goes": True}], cutout_a=cutout_a)
+    assert more.demand_before_a >= less.demand_before_a - 1e-9
+    assert more.demand_after_a >= less.demand_after_a - 1e-9
+    assert gone.demand_after_a == pytest.approx(less.demand_after_a), "what goes leaves the rest as it is"
+    assert sum(its.counted_before_a for its in more.loads) == pytest.approx(more.demand_before_a)
+    added_a = more.unit_current_a + more.immersion_current_a
+    assert sum(its.counted_after_a for its in more.loads) + added_a == pytest.approx(more.demand_after_a)

@@ -9,7 +9,7 @@ from models.reference import dated, place
 from models.reference.load import BrokenTable, read_json
 from models.reference.place import NATIONS, load_place
 
-FILES = ("planning.json", "noise.json", "network.json", "grounds.json", "refrigerants.json")
+FILES = ("planning.json", "noise.json", "network.json", "grounds.json", "refrigerants.json", "diversity.json")
 
 
 @pytest.fixture
@@ -83,6 +83,11 @@ BARRIER = ("noise.json", "barrier", "values", 1, "value")
         (("grounds.json", "soakaway", "void_ratio"), 35, "void_ratio is 35, it must lie in 0.2 to 0.5"),
         (("grounds.json", "handling", "people"), 0, "handling: people is 0, it must lie in 1 to 6"),
         (("grounds.json", "wall_mount", "heaviest_kg"), 5, "wall_mount: heaviest_kg is 5, it must lie in 10 to 500"),
+        (("diversity.json", "household", "cooker", "rest_ratio"), 30, "cooker: rest_ratio is 30, it must lie in 0"),
+        (("diversity.json", "household", "cooker", "by"), "hearsay", "cooker: by is 'hearsay', it must be one of"),
+        (("diversity.json", "household", "sauna"), {}, "diversity.json: household: does not know sauna"),
+        (("diversity.json", "in_every_house"), ["hearth"], "in_every_house: does not know hearth"),
+        (("diversity.json", "sources", "table"), {}, "diversity.json: sources: has no source"),
         (("refrigerants.json", "classes", "R290"), "B9", "refrigerants.json: R290: 'B9' is not a safety class"),
     ],
 )
