@@ -665,8 +665,8 @@ def _supply(
             cables=house.rules.catalogue.cables,
             position=position,
             place_reference=house.rules.place,
-        )
             old_cylinder_goes=house.survey.existing.cylinder is not None and store.cylinder is not None,
+        )
     return supply
 
 

@@ -518,16 +518,6 @@ class Base:
 
 
 @dataclass(frozen=True, slots=True)
-class Electrical:
-    """Demand before and after, cable, breaker, isolator, and what the network operator must be told.
-
-    `demand_basis` says how the demand of today is known: as the survey has it, summed `from_loads`, or not at all.
-    `loads` is the sum by kind wherever loads are listed, also where a known demand stands before it.
-    """
-
-    demand_before_a: float | None
-    unit_current_a: float
-@dataclass(frozen=True, slots=True)
 class LoadDemand:
     """The loads of one kind: how many, what they draw with all on, and what counts after diversity, before and after.
 
@@ -543,6 +533,16 @@ class LoadDemand:
     counted_after_a: float
 
 
+@dataclass(frozen=True, slots=True)
+class Electrical:
+    """Demand before and after, cable, breaker, isolator, and what the network operator must be told.
+
+    `demand_basis` says how the demand of today is known: as the survey has it, summed `from_loads`, or not at all.
+    `loads` is the sum by kind wherever loads are listed, also where a known demand stands before it.
+    """
+
+    demand_before_a: float | None
+    unit_current_a: float
     immersion_current_a: float
     demand_after_a: float | None
     cutout_a: float | None
@@ -554,14 +554,14 @@ class LoadDemand:
     bonding_needed: bool
     isolator: str
     findings: tuple[Finding, ...] = ()
+    demand_basis: Literal["measured", "plate", "told", "assumed", "from_loads", "unknown"] = "unknown"
+    loads: tuple[LoadDemand, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class CurvePoint:
     """Flow and return temperature at one outdoor temperature."""
 
-    demand_basis: Literal["measured", "plate", "told", "assumed", "from_loads", "unknown"] = "unknown"
-    loads: tuple[LoadDemand, ...] = ()
     outdoor_temp_c: float
     load_ratio: float
     flow_temp_c: float
@@ -578,8 +578,24 @@ class HeatingCurve:
 
 
 @dataclass(frozen=True, slots=True)
+class RangeTerm:
+    """One assumption of the year, its span, and how much less or more electricity its ends would take."""
+
+    code: str
+    what: str
+    span: str
+    less_kwh: float
+    more_kwh: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
 class Performance:
-    """A year of running: heat, electricity and cost, against the fuel used today."""
+    """A year of running: heat, electricity and cost, against the fuel used today.
+
+    `low_kwh` and `high_kwh` are the electricity less and more the root of the sum of the squares of `range_terms`,
+    `running_cost_low_pence` and `running_cost_high_pence` what they cost.
+    """
 
     degree_days_kd: float
     space_heat_kwh: float
@@ -601,6 +617,9 @@ class Performance:
     high_kwh: float
     assumptions: tuple[str, ...]
     findings: tuple[Finding, ...] = ()
+    range_terms: tuple[RangeTerm, ...] = ()
+    running_cost_low_pence: int = 0
+    running_cost_high_pence: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -78,24 +78,6 @@ class NetworkRule:
 
 
 @dataclass(frozen=True, slots=True)
-class SlabTable:
-    """How a base is built. `thickness_mm` by ground; `above_ground_mm` is how far the slab stands out of it."""
-
-    overhang_mm: float
-    sub_base_mm: float
-    above_ground_mm: float
-    thickness_mm: Mapping[str, float]
-    steepest_for_preformed_ratio: float
-    firm_for_preformed: tuple[str, ...]
-    heaviest_on_preformed_kg: float
-    source: Source
-
-
-@dataclass(frozen=True, slots=True)
-class SoakawayTable:
-    """How a soakaway for meltwater is built. `held_days` is how many days' water its voids hold, by ground."""
-
-@dataclass(frozen=True, slots=True)
 class Allowance:
     """How one kind of load counts: the `largest_whole` largest whole; of the rest `whole_a` whole and a share beyond.
 
@@ -119,6 +101,24 @@ class DiversityTable:
     largest_single_phase_cutout_a: float
     cutout_source: Source
 
+
+@dataclass(frozen=True, slots=True)
+class SlabTable:
+    """How a base is built. `thickness_mm` by ground; `above_ground_mm` is how far the slab stands out of it."""
+
+    overhang_mm: float
+    sub_base_mm: float
+    above_ground_mm: float
+    thickness_mm: Mapping[str, float]
+    steepest_for_preformed_ratio: float
+    firm_for_preformed: tuple[str, ...]
+    heaviest_on_preformed_kg: float
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
+class SoakawayTable:
+    """How a soakaway for meltwater is built. `held_days` is how many days' water its voids hold, by ground."""
 
     depth_mm: float
     below_frost_mm: float
@@ -173,6 +173,7 @@ class PlaceReference:
     wall_mount_source: Source
     handling: HandlingRule
     refrigerants: Refrigerants
+    diversity: DiversityTable
 
     def planning_at(self, nation: str, on: date) -> tuple[PlanningRule, DatedValue]:
         """The planning rule of a nation on a date and its record. Raises NotYetInForce before the first date."""
@@ -191,7 +192,6 @@ def _at(series: Dated, on: date) -> tuple[Any, DatedValue]:
     value = series.at(on)
     return value.value, value
 
-    diversity: DiversityTable
 
 @cache
 def load_place() -> PlaceReference:
@@ -210,6 +210,7 @@ def load_place() -> PlaceReference:
         wall_mount_source=_source("grounds.json", "wall_mount", wall, "source"),
         handling=_handling(_table("grounds.json", "handling", grounds)),
         refrigerants=_refrigerants(read_json("refrigerants.json")),
+        diversity=_diversity(read_json("diversity.json")),
     )
 
 
@@ -228,7 +229,6 @@ def _typed(
         if value.source.standing not in get_args(Standing):
             raise BrokenTable(
                 f"{file}: {name}: standing is {value.source.standing!r}, it must be one of "
-        diversity=_diversity(read_json("diversity.json")),
                 f"{', '.join(get_args(Standing))}"
             )
     values = tuple(
@@ -291,6 +291,37 @@ def _network(record: Mapping[str, Any]) -> NetworkRule:
     )
 
 
+def _diversity(record: Mapping[str, Any]) -> DiversityTable:
+    file = "diversity.json"
+    _keys(file, "diversity", record, {"household", "sources", "in_every_house", "largest_single_phase_cutout_a",
+                                      "cutout_source"})  # fmt: skip
+    rows, sources = _table(file, "household", record), _table(file, "sources", record)
+    _keys(file, "household", rows, set(LOADS))
+    read = {name: _source(file, "sources", sources, name) for name in sources}
+    household = {}
+    for kind in LOADS:
+        row = rows[kind]
+        _keys(file, kind, row, {"largest_whole", "whole_a", "rest_ratio", "socket_a", "by"})
+        if row["by"] not in read:
+            raise BrokenTable(f"{file}: {kind}: by is {row['by']!r}, it must be one of {', '.join(read)}")
+        household[kind] = Allowance(
+            largest_whole=int(_within(file, kind, row, "largest_whole", 0, 10)),
+            whole_a=_within(file, kind, row, "whole_a", 0, 100),
+            rest_ratio=_within(file, kind, row, "rest_ratio", 0, 1),
+            socket_a=_within(file, kind, row, "socket_a", 0, 13),
+            source=read[row["by"]],
+        )
+    if strange := sorted(set(record["in_every_house"]) - set(LOADS)):
+        raise BrokenTable(f"{file}: in_every_house: does not know {', '.join(strange)}")
+    return DiversityTable(
+        household=household,
+        in_every_house=tuple(record["in_every_house"]),
+        source=_source(file, "sources", sources, "table"),
+        largest_single_phase_cutout_a=_within(file, "diversity", record, "largest_single_phase_cutout_a", 60, 200),
+        cutout_source=_source(file, "diversity", record, "cutout_source"),
+    )
+
+
 def _slab(record: Mapping[str, Any]) -> SlabTable:
     file, name = "grounds.json", "slab"
     _keys(file, name, record, {field.name for field in fields(SlabTable)})
@@ -324,37 +355,6 @@ def _soakaway(record: Mapping[str, Any]) -> SoakawayTable:
         bag_kg=_within(file, name, record, "bag_kg", 5, 50),
         gravel_kg_per_m3=_within(file, name, record, "gravel_kg_per_m3", 1200, 2200),
         trace_heat_above_m=_within(file, name, record, "trace_heat_above_m", 0, 20),
-def _diversity(record: Mapping[str, Any]) -> DiversityTable:
-    file = "diversity.json"
-    _keys(file, "diversity", record, {"household", "sources", "in_every_house", "largest_single_phase_cutout_a",
-                                      "cutout_source"})  # fmt: skip
-    rows, sources = _table(file, "household", record), _table(file, "sources", record)
-    _keys(file, "household", rows, set(LOADS))
-    read = {name: _source(file, "sources", sources, name) for name in sources}
-    household = {}
-    for kind in LOADS:
-        row = rows[kind]
-        _keys(file, kind, row, {"largest_whole", "whole_a", "rest_ratio", "socket_a", "by"})
-        if row["by"] not in read:
-            raise BrokenTable(f"{file}: {kind}: by is {row['by']!r}, it must be one of {', '.join(read)}")
-        household[kind] = Allowance(
-            largest_whole=int(_within(file, kind, row, "largest_whole", 0, 10)),
-            whole_a=_within(file, kind, row, "whole_a", 0, 100),
-            rest_ratio=_within(file, kind, row, "rest_ratio", 0, 1),
-            socket_a=_within(file, kind, row, "socket_a", 0, 13),
-            source=read[row["by"]],
-        )
-    if strange := sorted(set(record["in_every_house"]) - set(LOADS)):
-        raise BrokenTable(f"{file}: in_every_house: does not know {', '.join(strange)}")
-    return DiversityTable(
-        household=household,
-        in_every_house=tuple(record["in_every_house"]),
-        source=_source(file, "sources", sources, "table"),
-        largest_single_phase_cutout_a=_within(file, "diversity", record, "largest_single_phase_cutout_a", 60, 200),
-        cutout_source=_source(file, "diversity", record, "cutout_source"),
-    )
-
-
         source=_source(file, name, record, "source"),
     )
 
