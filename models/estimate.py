@@ -486,6 +486,7 @@ def _design(house: HousePart, choices: Choices, on: date, start_on: date) -> Des
         tariffs=house.survey.tariffs,
         existing=house.survey.existing,
         pipe_loss_outside_w=0.0 if lost_w is None else lost_w,
+        above_station_m=house.survey.house.altitude_m - house.climate.station_altitude_m,
     )
     return replace(design, performance=energy)
 

@@ -34,7 +34,15 @@ from models.design import (
     system_volume,
     ventilation,
 )
-from models.design.results import ElementLoss, EmitterStep, RoomAir, RoomEmitters, RoomLoss
+from models.design.results import (
+    Electrical,
+    ElementLoss,
+    EmitterStep,
+    Performance,
+    RoomAir,
+    RoomEmitters,
+    RoomLoss,
+)
 from models.estimate import BASE_TEMP_C, YEARS, Estimate, house_part
 from models.labour import plan as labour_plan
 from models.labour.tasks import RowsOfTask
@@ -1274,13 +1282,61 @@ def _year(estimate: Estimate) -> Iterator[Entry]:
         performance.FUELS,
         inputs=[*fuel, price],
     )
-    for figure in ("low_kwh", "high_kwh"):
+    yield from _range(energy, price)
+
+
+def _range(energy: Performance, price: Entry) -> Iterator[Entry]:
+    """How far a year may lie, and what each assumption has to do with it."""
+    at = "design.performance"
+    for figure, side, cost, words in (
+        ("low_kwh", "less_kwh", "running_cost_low_pence", "less"),
+        ("high_kwh", "more_kwh", "running_cost_high_pence", "more"),
+    ):
         yield _entry(
             f"{at}.{figure}",
-            "electricity a tenth to either side",
-            [("electricity_kwh", energy.electricity_kwh), ("range_ratio", performance.RANGE_RATIO)],
-            COMMON_PRACTICE,
+            f"electricity {'-' if side == 'less_kwh' else '+'} root of the sum of the squares of what each assumption "
+            f"may take {words}",
+            [("electricity_kwh", energy.electricity_kwh),
+             *[(f"range_terms.{term.code}.{side}", getattr(term, side)) for term in energy.range_terms],
+             (figure, getattr(energy, figure))],
+            performance.UNCERTAINTY,
+            sentence="about nine years and households in ten lie between the ends: the assumptions are independent, so "
+            "that all of them hardly ever go the same way; an electricity price that changes is not in it",
+            inputs=[_given(f"{term.what}: {term.span}", "span", getattr(term, side), "assumed")
+                    for term in energy.range_terms],
+        )  # fmt: skip
+        yield _entry(
+            f"{at}.{cost}",
+            "electricity at this end of the range x its price",
+            [(figure, getattr(energy, figure)), (cost, getattr(energy, cost))],
+            Source("the survey", "tariffs", "firm's rule"),
+            inputs=[price],
         )
+    for term in energy.range_terms:
+        for side in ("less_kwh", "more_kwh"):
+            yield _entry(
+                f"{at}.range_terms.{term.code}.{side}",
+                RANGE_FORMULAS[term.code],
+                [("space_electricity_kwh", energy.space_electricity_kwh),
+                 ("hot_water_electricity_kwh", energy.hot_water_electricity_kwh), (side, getattr(term, side))],
+                performance.RANGE_SOURCES[term.code],
+                sentence=f"{term.what}: {term.span}",
+            )  # fmt: skip
+
+
+RANGE_FORMULAS = {
+    "weather": "electricity for rooms x a tenth: nine years in ten have degree days within a tenth of the mean",
+    "rooms": "electricity for rooms x heating hours / 24 / degree days, which is what a kelvin is worth, x 1 K",
+    "gains": "electricity for rooms x heating hours / 24 / degree days x kelvins of the base temperature; downwards at "
+    "least as far as 5 W for each m2 of floor lift the house",
+    "method": "electricity for rooms x (heat loss by the other method / heat loss - 1), reheat left out",
+    "hot_water": "electricity for hot water x share of what is drawn in its heat x a third",
+    "defrost": "electricity for rooms x share of the heat given between -7 and 5 °C x span",
+    "curve": "electricity for rooms x (power for a unit of heat with hotter water / that of the curve - 1), in the "
+    "weather in which most heat is given",
+    "at_rest": "25 W x 8760 h / 1000",
+    "hill": "electricity for rooms x heating hours / 24 / degree days x 0.6 K for each 100 m above the station",
+}
 
 
 # --- labour, bill, price ---------------------------------------------------------------------------------------------

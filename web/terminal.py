@@ -36,6 +36,7 @@ from web.wording import (
     words_of,
 )
 
+MOST_TERMS = 3
 Document = Mapping[str, Any]
 Column = tuple[str, int, str]
 NARROWEST, WIDEST = 40, 110
@@ -249,10 +250,15 @@ def _performance(design: Document, width: int) -> list[str]:
         (
             "Electricity",
             f"{figure(year['electricity_kwh'])} kWh "
-            f"(between {figure(year['low_kwh'])} and {figure(year['high_kwh'])}), "
+            f"(nine years in ten between {figure(year['low_kwh'])} and {figure(year['high_kwh'])}), "
             f"{figure(year['seasonal_ratio'], 2)} units of heat from each unit of electricity",
         ),
-        ("Costs to run", pounds(year["running_cost_pence"])),
+        (
+            "Costs to run",
+            f"{pounds(year['running_cost_pence'])} a year (nine years in ten between "
+            f"{pounds(year['running_cost_low_pence'])} and {pounds(year['running_cost_high_pence'])})",
+        ),
+        ("Years differ by", _range_words(year["range_terms"])),
     ]
     if year.get("fuel_now_cost_pence") is not None:
         pairs.append(("Fuel today", f"{figure(year['fuel_now_kwh'])} kWh, {pounds(year['fuel_now_cost_pence'])}"))
@@ -262,6 +268,15 @@ def _performance(design: Document, width: int) -> list[str]:
             ("Difference", f"{pounds(abs(year['saving_pence']))} a year {'less' if less else 'more'} than today")
         )
     return [*_heading("A year of running", width), *_facts(pairs, width)]
+
+
+def _range_words(terms: Sequence[Document]) -> str:
+    """The three assumptions that make years and households differ most."""
+    most = sorted(terms, key=lambda term: -max(term["less_kwh"], term["more_kwh"]))[:MOST_TERMS]
+    return "; ".join(
+        f"{term['what']}, {term['span']} (−{figure(term['less_kwh'])}, +{figure(term['more_kwh'])} kWh)"
+        for term in most
+    )
 
 
 def _before(before: Sequence[Document], width: int) -> list[str]:

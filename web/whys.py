@@ -44,6 +44,8 @@ FIGURES: Mapping[str, str] = {
     "electricity_kwh": "electricity in a year", "seasonal_ratio": "heat for each unit of electricity",
     "space_seasonal_ratio": "heat for each unit of electricity, rooms alone", "running_cost_pence": "cost to run",
     "saving_pence": "difference to today", "low_kwh": "electricity, lower end", "high_kwh": "electricity, upper end",
+    "running_cost_low_pence": "cost to run, lower end", "running_cost_high_pence": "cost to run, upper end",
+    "less_kwh": "electricity that it may take less", "more_kwh": "electricity that it may take more",
     "person_hours": "person-hours", "days": "days", "hot_water_off_h": "hours without hot water",
     "heating_off_h": "hours without heating", "power_off_h": "hours without electricity",
     "cold_water_off_h": "hours without cold water", "used": "how much is used", "bought": "how much is bought",

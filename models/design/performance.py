@@ -5,23 +5,26 @@ CIBSE TM41:2006 load line over temperature bins; BS EN 14511 ratings; BS EN 1482
 
 from dataclasses import dataclass
 from decimal import Decimal
+from math import sqrt
 
 from models.catalogue import OutdoorUnit
-from models.design.results import Climate, CylinderChoice, HeatLoss, Performance
+from models.design.results import Climate, CylinderChoice, HeatLoss, Performance, RangeTerm
 from models.findings import Finding
 from models.money import Pence, pence
 from models.physics.rating import RatingGrid, rating_grid
 from models.physics.seasonal import (
+    DEFROST_FROM_C,
     DEFROST_LOSS_RATIO,
+    DEFROST_TO_C,
     HeatingYear,
     YearOfHeat,
     temperature_bins,
     unit_at,
     year_of_heat,
 )
-from models.sources import Source, Why
+from models.sources import COMMON_PRACTICE, Source, Why
 from models.survey import ExistingSystem, Tariffs
-from models.units import UNKNOWN, exact
+from models.units import HOURS_A_YEAR_H, UNKNOWN, exact
 
 SOURCE = Source("CIBSE TM41:2006; BS EN 14825:2022", "degree-day load line; part load 7.7.2.2")
 WHY = Why(
@@ -33,8 +36,32 @@ WHY = Why(
 FUELS = Source("gross calorific values of fuels", standing="from memory")
 EFFICIENCIES = Source("seasonal efficiencies of boilers by kind", standing="from memory")
 
-RANGE_RATIO = 0.10
-"""How far a real year may lie from the estimate to either side. Common practice, no source."""
+UNCERTAINTY = Source("JCGM 100:2008, guide to the expression of uncertainty", "5.1.2, inputs that are independent")
+"""The rule by which spans are combined: root of the sum of squares, to either side by itself. Each span is one that
+about nine houses or years in ten stay within, and so is the range."""
+WEATHER = Source("UK degree days of single years against their 20-year mean", standing="from memory")
+WEATHER_RATIO = 0.10
+ROOMS = Source("energy follow-up survey of English homes, 2011: rooms against what is wanted", standing="from memory")
+ROOM_K = 1.0
+GAINS = Source("CIBSE TM41:2006", "base temperature = inside less gains by loss coefficient", "from memory")
+GAINS_K = 1.0
+GAINS_W_PER_M2 = 5.0
+"""Sun, people and appliances of a winter's day, for each square metre of floor (from memory)."""
+DRAW = Source("hot water measured in 120 English homes, 2008: homes of one size", standing="from memory")
+DRAW_RATIO = 1 / 3
+DEFROST_RATINGS_RATIO = 0.05
+HOTTER_CURVE_K = 5.0
+AT_REST_W = 25.0
+"""What frost takes beyond ratings that have defrosting in them, how much hotter than designed a curve is often left,
+and controls with a pump outside the unit through the year: common practice, no source."""
+METHODS = Source("BS EN 12831-1:2017", "its other methods on this survey")
+RANGE_SOURCES = {
+    "weather": WEATHER, "rooms": ROOMS, "gains": GAINS, "method": METHODS, "hot_water": DRAW,
+    "defrost": COMMON_PRACTICE, "curve": COMMON_PRACTICE, "at_rest": COMMON_PRACTICE, "hill": COMMON_PRACTICE,
+}  # fmt: skip
+HILL_FROM_M = 100.0
+HILL_K_PER_100M = 0.6
+"""Air on a hill against the months of its region, as the cross-check of the year has it: common practice, no source."""
 STORE_APPROACH_K = 5.0
 """Flow above the store at the end of its heating. Common practice, no source."""
 COLD_WATER_C = 10.0
@@ -133,12 +160,14 @@ def performance(
     tariffs: Tariffs,
     existing: ExistingSystem,
     pipe_loss_outside_w: float,
+    above_station_m: float,
 ) -> Performance | None:
     """A year of running and the fuel that it replaces, or None for a house without any heat to deliver.
 
     CIBSE TM41:2006 load line, BS EN 14825:2022 part load. `year` is `physics.seasonal.heating_year` of this house at
-    the flow temperature chosen; `pipe_loss_outside_w` the loss of the outdoor pipes at design conditions. The range
-    is a tenth to either side of the electricity.
+    the flow temperature chosen; `pipe_loss_outside_w` the loss of the outdoor pipes at design conditions;
+    `above_station_m` how far the house stands above its weather station. The range is that of `range_terms`, combined
+    as JCGM 100:2008, 5.1.2 has it for independent causes.
     """
     grid = rating_grid(unit)
     space = year_of_heat(
@@ -165,6 +194,18 @@ def performance(
             tariff = tariffs.electricity_pence_per_kwh
         if tariff != UNKNOWN:
             fuel_pence = _cost(fuel_kwh, tariff)
+    terms = range_terms(
+        heat_loss=heat_loss,
+        year=year,
+        unit=unit,
+        space_electricity_kwh=space.electricity_kwh,
+        drawn_electricity_kwh=water.electricity_kwh * hot_water.hot_water_kwh_per_year / water.heat_kwh
+        if water.heat_kwh > 0
+        else 0.0,
+        above_station_m=above_station_m,
+    )
+    low_kwh = max(0.0, electricity_kwh - sqrt(sum([term.less_kwh**2 for term in terms])))
+    high_kwh = electricity_kwh + sqrt(sum([term.more_kwh**2 for term in terms]))
     return Performance(
         degree_days_kd=year.degree_days_kd,
         space_heat_kwh=space.heat_kwh,
@@ -182,11 +223,125 @@ def performance(
         fuel_now_kwh=fuel_kwh,
         fuel_now_cost_pence=fuel_pence,
         saving_pence=fuel_pence - running if fuel_pence is not None else None,
-        low_kwh=electricity_kwh * (1 - RANGE_RATIO),
-        high_kwh=electricity_kwh * (1 + RANGE_RATIO),
-        assumptions=_assumptions(heat_loss, year, unit, water),
+        low_kwh=low_kwh,
+        high_kwh=high_kwh,
+        assumptions=_assumptions(heat_loss, year, unit, water, low_kwh, high_kwh),
         findings=tuple(findings),
+        range_terms=terms,
+        running_cost_low_pence=_cost(low_kwh, tariffs.electricity_pence_per_kwh),
+        running_cost_high_pence=_cost(high_kwh, tariffs.electricity_pence_per_kwh),
     )
+
+
+def range_terms(
+    *,
+    heat_loss: HeatLoss,
+    year: HeatingYear,
+    unit: OutdoorUnit,
+    space_electricity_kwh: float,
+    drawn_electricity_kwh: float,
+    above_station_m: float,
+) -> tuple[RangeTerm, ...]:
+    """What each assumption of the year could take off its electricity or add to it, by itself.
+
+    CIBSE TM41:2006 for what a kelvin is worth: the days of heating over the degree days. `drawn_electricity_kwh` is the
+    part of hot water that goes with its use. What only adds takes nothing off.
+    """
+    space_kwh = space_electricity_kwh
+    kelvin_kwh = space_kwh * year.heating_hours_h / 24 / year.degree_days_kd if year.degree_days_kd > 0 else 0.0
+    terms = [
+        RangeTerm(
+            "weather", "the weather of a single year", "a tenth fewer to a tenth more degree days",
+            WEATHER_RATIO * space_kwh, WEATHER_RATIO * space_kwh, str(WEATHER),
+        ),
+        RangeTerm(
+            "rooms", "how warm the household keeps its rooms, and for how long", "1 K cooler to 1 K warmer",
+            ROOM_K * kelvin_kwh, ROOM_K * kelvin_kwh, str(ROOMS),
+        ),
+    ]  # fmt: skip
+    cooler_k = GAINS_K
+    if heat_loss.loss_coefficient_w_per_k > 0:
+        lifted_k = GAINS_W_PER_M2 * heat_loss.floor_area_m2 / heat_loss.loss_coefficient_w_per_k
+        cooler_k = max(GAINS_K, year.base_temp_c - (heat_loss.mean_room_temp_c - lifted_k))
+    terms.append(
+        RangeTerm(
+            "gains", "what sun, people and appliances give",
+            f"heating needed from {cooler_k:.1f} K colder to {GAINS_K:g} K warmer outside",
+            min(cooler_k * kelvin_kwh, space_kwh), GAINS_K * kelvin_kwh, str(GAINS),
+        )
+    )  # fmt: skip
+    own_w = heat_loss.heat_loss_w - heat_loss.reheat_w
+    if heat_loss.other_methods and own_w > 0:
+        others = [(other.heat_loss_w - heat_loss.reheat_w) / own_w - 1 for other in heat_loss.other_methods]
+        low, high = min(0.0, *others), max(0.0, *others)
+        terms.append(
+            RangeTerm(
+                "method", "the heat loss itself: what the other methods make of the same survey",
+                f"{abs(low):.0%} less to {high:.0%} more", abs(low) * space_kwh, high * space_kwh, str(METHODS),
+            )
+        )  # fmt: skip
+    terms.append(
+        RangeTerm(
+            "hot_water", "how much hot water is drawn", "a third less to a third more",
+            DRAW_RATIO * drawn_electricity_kwh, DRAW_RATIO * drawn_electricity_kwh, str(DRAW),
+        )
+    )  # fmt: skip
+    frosty_wh = all_wh = warmth_wh = water_wh = 0.0
+    for outdoor_c, hours_h, load_w, flow_c, _ in year.bins:
+        heat_wh = load_w * hours_h
+        all_wh += heat_wh
+        warmth_wh += heat_wh * outdoor_c
+        water_wh += heat_wh * flow_c
+        if DEFROST_FROM_C <= outdoor_c <= DEFROST_TO_C:
+            frosty_wh += heat_wh
+    if all_wh <= 0:
+        return tuple(terms)
+    defrost_ratio = DEFROST_RATINGS_RATIO if unit.defrost_included else DEFROST_LOSS_RATIO
+    frosty_kwh = defrost_ratio * space_kwh * frosty_wh / all_wh
+    terms.append(
+        RangeTerm(
+            "defrost", "defrosting, which fog and frost ask for more often than the test does",
+            f"{defrost_ratio:.0%} less to {defrost_ratio:.0%} more for {frosty_wh / all_wh:.0%} of the heat",
+            frosty_kwh, frosty_kwh, str(COMMON_PRACTICE),
+        )
+    )  # fmt: skip
+    terms.append(
+        RangeTerm(
+            "curve", "a heating curve that is left hotter than designed", f"up to {HOTTER_CURVE_K:g} K hotter water",
+            0.0, space_kwh * _hotter_ratio(unit, warmth_wh / all_wh, water_wh / all_wh), str(COMMON_PRACTICE),
+        )
+    )  # fmt: skip
+    terms.append(
+        RangeTerm(
+            "at_rest", "controls at rest and a pump outside the unit, which are not counted",
+            f"up to {AT_REST_W:g} W through the year", 0.0, AT_REST_W * HOURS_A_YEAR_H / 1000, str(COMMON_PRACTICE),
+        )
+    )  # fmt: skip
+    if above_station_m >= HILL_FROM_M:
+        colder_k = HILL_K_PER_100M * above_station_m / 100
+        terms.append(
+            RangeTerm(
+                "hill", "months that are colder on the hill than in its region", f"up to {colder_k:.1f} K colder",
+                0.0, colder_k * kelvin_kwh, str(COMMON_PRACTICE),
+            )
+        )  # fmt: skip
+    return tuple(terms)
+
+
+def _hotter_ratio(unit: OutdoorUnit, outdoor_temp_c: float, flow_temp_c: float) -> float:
+    """How much more power the unit takes with hotter water, in the weather in which most heat is given.
+
+    Beyond the maker's hottest water it is as much as up to there.
+    """
+    grid = rating_grid(unit)
+    hotter_c = min(flow_temp_c + HOTTER_CURVE_K, grid.flow_temps_c[-1])
+    at_c = max(outdoor_temp_c, grid.outdoor_temps_c[0])
+    states = [
+        unit_at(grid, outdoor_temp_c=at_c, flow_temp_c=flow_c, defrost_included=unit.defrost_included)
+        for flow_c in (min(flow_temp_c, hotter_c), hotter_c)
+    ]
+    (output_w, input_w, _), (hot_output_w, hot_input_w, _) = (state for state in states if state is not None)
+    return max(0.0, hot_input_w / hot_output_w / (input_w / output_w) - 1)
 
 
 def fuel_check(
@@ -230,14 +385,15 @@ def _hot_water_run(grid: RatingGrid, unit: OutdoorUnit, climate: Climate, hot_wa
 
 
 def _assumptions(
-    heat_loss: HeatLoss, year: HeatingYear, unit: OutdoorUnit, water: HotWaterRun
+    heat_loss: HeatLoss, year: HeatingYear, unit: OutdoorUnit, water: HotWaterRun, low_kwh: float, high_kwh: float
 ) -> tuple[str, ...]:
     said = [
         f"no heating is needed from {year.base_temp_c:g} °C outside; sun, people and appliances carry the house there",
         f"the house loses {heat_loss.loss_coefficient_w_per_k:.0f} W for each kelvin",
         *ASSUMPTIONS,
         f"hot water at a flow of {water.flow_temp_c:g} °C and the mean outdoor temperature of the year",
-        f"a real year may lie {RANGE_RATIO:.0%} to either side",
+        f"about nine years and households in ten lie between {low_kwh:,.0f} and {high_kwh:,.0f} kWh: the spans of its "
+        "assumptions, as the root of the sum of their squares",
     ]
     if not unit.defrost_included:
         said.append(f"the ratings leave defrosting out: {DEFROST_LOSS_RATIO:.0%} of output taken off in frosty weather")

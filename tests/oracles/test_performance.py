@@ -215,7 +215,7 @@ def test_electricity_of_a_year(cases: dict[str, Any]) -> None:
             2, 100, 150, 55, None, None, None, None, None, inputs["dhw_kWh"], 0, 0, ()
         ),
         tariffs=Tariffs(electricity_pence_per_kwh=Decimal(25)), existing=ExistingSystem(fuel="none"),
-        pipe_loss_outside_w=0.0,
+        pipe_loss_outside_w=0.0, above_station_m=0.0,
     )  # fmt: skip
     assert answer is not None
     assert answer.space_seasonal_ratio == pytest.approx(expected["scop45_linear"], abs=1e-5)

@@ -8,7 +8,7 @@ import pytest
 
 from models.catalogue import OutdoorUnit, PumpPoint, Rating
 from models.design.performance import WHY, bins, cheap_seasonal, performance
-from models.design.results import Climate, CylinderChoice, HeatLoss, Performance
+from models.design.results import Climate, CylinderChoice, HeatLoss, MethodResult, Performance
 from models.physics.seasonal import HeatingYear, YearBin
 from models.sources import COMMON_PRACTICE
 from models.survey import ExistingSystem, Tariffs
@@ -43,6 +43,7 @@ def run(**more: Any) -> Performance:
     given = {
         "heat_loss": LOSS, "climate": CLIMATE, "year": YEAR, "unit": unit(), "count": 1, "hot_water": STORE,
         "tariffs": TARIFFS, "existing": ExistingSystem(fuel="none"), "pipe_loss_outside_w": 0.0,
+        "above_station_m": 0.0,
     }  # fmt: skip
     answer = performance(**given | more)
     assert answer is not None
@@ -61,10 +62,50 @@ def test_a_year_by_hand() -> None:
     assert answer.electricity_kwh == pytest.approx(3700)
     assert answer.seasonal_ratio == answer.space_seasonal_ratio == pytest.approx(3)
     assert answer.running_cost_pence == 111000  # 3700 x 30
-    assert (answer.low_kwh, answer.high_kwh) == pytest.approx((3330, 4070))  # a tenth to either side
+    # By hand, of 3000 kWh for rooms: weather 10 % = 300; a kelvin is 3000 h / 24 / 1803 Kd = 0.06933, so 208 for the
+    # rooms and 208 for the gains (5 W/m2 x 100 m2 / 208 W/K = 2.4 K lift the house to 20 °C from 17.6 °C outside, which
+    # is not colder than the base); hot water a third of 1800 / 3 = 200; frost 5 % of all the heat, at 2 °C, = 150.
+    # Upwards besides 25 W x 8760 h = 219; this unit takes no more for hotter water.
+    kelvin = 3000 * 3000 / 24 / 1803
+    less = [300, kelvin, kelvin, 200, 150]
+    down = sum(each**2 for each in less) ** 0.5
+    up = sum(each**2 for each in [*less, 219]) ** 0.5
+    assert (answer.low_kwh, answer.high_kwh) == pytest.approx((3700 - down, 3700 + up))
+    assert (answer.running_cost_low_pence, answer.running_cost_high_pence) == (
+        round((3700 - down) * 30), round((3700 + up) * 30),
+    )  # fmt: skip
     assert (answer.degree_days_kd, answer.backup_kwh, answer.hours_below_minimum_h) == (1803, 0, 0)
     assert (answer.fuel_now_kwh, answer.fuel_now_cost_pence, answer.saving_pence) == (None, None, None)
     assert answer.findings == ()
+
+
+def test_the_spans_that_hang_on_the_house_by_hand() -> None:
+    """Other methods, a house of little loss, frost that the ratings leave out, hotter water, a hill."""
+    others = (MethodResult("simplified", 5500, 0, 0, 0), MethodResult("room_air_changes", 3500, 0, 0, 0))
+    answer = run(heat_loss=replace(LOSS, other_methods=others), above_station_m=300.0)
+    terms = {term.code: (term.less_kwh, term.more_kwh) for term in answer.range_terms}
+    # 3500 of 5000 W is 30 % less, 5500 is 10 % more, of 3000 kWh
+    assert terms["method"] == pytest.approx((900, 300))
+    # 0.6 K for each 100 m: 1.8 K colder, which only adds
+    assert terms["hill"] == pytest.approx((0, 1.8 * 3000 * 3000 / 24 / 1803))
+    # 5 W/m2 x 100 m2 over 62.5 W/K lift the house by 8 K: 20 - 8 = 12 °C is 3.5 K below the base of 15.5 °C
+    answer = run(heat_loss=replace(LOSS, loss_coefficient_w_per_k=62.5))
+    terms = {term.code: (term.less_kwh, term.more_kwh) for term in answer.range_terms}
+    kelvin = 3000 * 3000 / 24 / 1803
+    assert terms["gains"] == pytest.approx((3.5 * kelvin, kelvin))
+    assert "hill" not in terms and "method" not in terms
+    # Left out of the ratings, defrosting is itself a tenth of the output: 3000 kWh / 0.9, and a tenth of that
+    answer = run(unit=unit(defrost_included=False))
+    terms = {term.code: (term.less_kwh, term.more_kwh) for term in answer.range_terms}
+    assert terms["defrost"] == pytest.approx((3000 / 0.9 * 0.1,) * 2)
+    # Power rising from 2000 W at 35 °C to 3000 W at 55 °C: 2250 W at 40 °C, 2500 W at 45 °C, a ninth more
+    ratings = tuple(
+        Rating(outdoor_temp_c=t, flow_temp_c=f, output_w=6000, input_w=p, minimum_output_w=1000, sound_power_dba=57)
+        for t in (-10, 12) for f, p in ((35, 2000), (55, 3000))
+    )  # fmt: skip
+    answer = run(unit=unit(ratings=ratings))
+    terms = {term.code: (term.less_kwh, term.more_kwh) for term in answer.range_terms}
+    assert terms["curve"] == pytest.approx((0, 3000 * 2250 / 2000 / 9))
 
 
 def test_ranking_gives_the_same_electricity_as_the_whole_answer() -> None:
@@ -160,14 +201,14 @@ def test_a_house_without_heat_to_deliver_has_no_performance() -> None:
     empty = replace(YEAR, bins=())
     nothing = performance(
         heat_loss=LOSS, climate=CLIMATE, year=empty, unit=unit(), count=1, hot_water=STORE, tariffs=TARIFFS,
-        existing=ExistingSystem(fuel="none"), pipe_loss_outside_w=0.0,
+        existing=ExistingSystem(fuel="none"), pipe_loss_outside_w=0.0, above_station_m=0.0,
     )  # fmt: skip
     assert nothing is None
 
 
 def test_assumptions_are_said() -> None:
     told = " ".join(run(unit=unit(defrost_included=False)).assumptions)
-    for part in ("15.5 °C", "208 W", "55 °C", "10% to either side", "defrosting"):
+    for part in ("15.5 °C", "208 W", "55 °C", "nine years and households in ten", "defrosting"):
         assert part in told
 
 
