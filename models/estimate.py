@@ -801,6 +801,7 @@ def flow_candidate(
         taken=False,
         reason="",
         electricity_kwh_per_year=seasonal.electricity_kwh if seasonal else None,
+        rooms_short=emitters.rooms_short,
     )
 
 

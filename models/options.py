@@ -9,7 +9,7 @@ from datetime import date
 from decimal import Decimal
 from typing import NamedTuple
 
-from models.design.emitters import EmitterCost, emitter_schedule
+from models.design.emitters import EmitterCost, counts_as_short, emitter_schedule
 from models.design.flow_temperature import choose_flow_temperature
 from models.design.results import EmitterSchedule, FlowCandidate, FlowChoice, UnitChoice
 from models.estimate import (
@@ -64,9 +64,10 @@ class FlowPoint(NamedTuple):
     """One flow temperature straight through to the days of labour.
 
     `emitter_pence` and `unit_pence` are cost to the firm and make `purchase_pence` together. `feasible` says whether
-    every room and the house are heated, `reasons` why not. Of a point that is not feasible no labour is given, since
-    its design is none; of one that is, `other_stops` is what else forbids a quote there, and hours and days are None
-    where that leaves nothing to plan. What needs a unit is None where none is enough.
+    every room and the house are heated, `reasons` why not; `rooms_short` counts rooms that lack a little all the same.
+    Of a point that is not feasible no labour is given, since its design is none; of one that is, `other_stops` is what
+    else forbids a quote there, and hours and days are None where that leaves nothing to plan. What needs a unit is
+    None where none is enough.
     """
 
     flow_temp_c: float
@@ -89,6 +90,7 @@ class FlowPoint(NamedTuple):
     governing_room_id: str | None
     governing_room: str | None
     best: bool
+    rooms_short: int = 0
 
 
 class DayStep(NamedTuple):
@@ -218,6 +220,7 @@ def flow_curve(
                 governing_room_id=governing,
                 governing_room=None if governing is None else names[governing],
                 best=candidate.taken and candidate.feasible,
+                rooms_short=candidate.rooms_short,
             )
         )
     best = next((point for point in points if point.best), None)
@@ -269,6 +272,7 @@ def _emitter_cost(schedule: EmitterSchedule) -> EmitterCost:
         schedule.fit_hours,
         sum([step.sku is not None for room in schedule.rooms for step in room.steps]),
         any(finding.strength == "stop" for finding in schedule.findings),
+        rooms_short=sum(counts_as_short(needed_w=room.needed_w, short_w=room.short_w) for room in schedule.rooms),
     )
 
 
@@ -285,6 +289,17 @@ def _sentences(points: Sequence[FlowPoint], best: FlowPoint | None, steps: Seque
             f"{best.flow_temp_c:g} °C costs least over {YEARS} years, purchase and running together; one flow "
             f"temperature for all emitters{governing}"
         )
+        cheaper = [
+            point.flow_temp_c
+            for point in points
+            if point.feasible
+            and point.rooms_short > best.rooms_short
+            and point.whole_cost_pence is not None
+            and best.whole_cost_pence is not None
+            and point.whole_cost_pence < best.whole_cost_pence
+        ]
+        if cheaper:
+            yield f"{_spans(cheaper, points)} °C would cost less and leave more rooms short of heat"
     cold = [point.flow_temp_c for point in points if not point.feasible]
     if best is not None and cold:
         yield f"not every room is heated at {_spans(cold, points)} °C"

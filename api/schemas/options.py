@@ -62,6 +62,7 @@ CURVE_SCHEMA = _object(
             governing_room_id=_TEXT_OR_NOT,
             governing_room=_TEXT_OR_NOT,
             best={"type": "boolean"},
+            rooms_short={"type": "integer"},
         )
     ),
     day_steps=_list(

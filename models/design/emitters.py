@@ -70,8 +70,12 @@ WORN_VALVES = frozenset({"manual", "seized", "none", "unknown"})
 
 OWN_DEPTH_MM = 110
 """Depth left for a swap where no wall space was surveyed around the emitter: that of an ordinary wall space."""
+EXCESS_ENDS_K = (0.5, 75.0)
+"""Mean water above the room, from hardly warm to beyond any flow temperature that may be chosen."""
 MOST_CHANGES = 3
 SHORT_STOP_RATIO = 0.10
+SHORT_COUNTS_RATIO = 0.04
+"""As much as an emitter may give less than its plate says (EN 442-1, from memory): no reason for hotter water."""
 SMALL_NEED_W = 100.0
 TAIL_VELOCITY_M_PER_S = 1.0
 WATER_J_PER_M3K = 4180.0 * 992.0
@@ -449,7 +453,8 @@ def emitter_schedule(
 class EmitterCost:
     """What ranks a flow temperature: cost and hours of the emitters, how many change, and whether a room stays cold.
 
-    `stops` says that `emitter_schedule` would bring a *stop* at this flow temperature; `picks` spares it the search.
+    `stops` says that `emitter_schedule` would bring a *stop* at this flow temperature; `picks` spares it the search;
+    `rooms_short` counts the rooms whose lack is more than a tolerance of output.
     """
 
     flow_temp_c: float
@@ -458,6 +463,7 @@ class EmitterCost:
     changed: int
     stops: bool
     picks: Picks | None = None
+    rooms_short: int = 0
 
 
 def emitter_cost(*, options: EmitterOptions, flow_temp_c: float, delta_t_k: float) -> EmitterCost:
@@ -467,7 +473,7 @@ def emitter_cost(*, options: EmitterOptions, flow_temp_c: float, delta_t_k: floa
     """
     mean_c = (flow_temp_c + flow_temp_c - delta_t_k) / 2
     ratios_by_temp: dict[tuple[float, float], _Ratios] = {}
-    cost_pence, changed, hours_h, stops = 0, 0, 0.0, False
+    cost_pence, changed, hours_h, stops, rooms_short = 0, 0, 0.0, False, 0
     picks: list[list[_Option]] = []
     for room in options.rooms:
         mean_here_c = mean_c - room.cooler_ratio * delta_t_k
@@ -490,7 +496,8 @@ def emitter_cost(*, options: EmitterOptions, flow_temp_c: float, delta_t_k: floa
         hours_h += room_hours_h
         if output_w < room.needed_w * (1 - _HAIR_RATIO):
             stops = stops or _is_stop(room, room.needed_w - output_w)
-    return EmitterCost(flow_temp_c, cost_pence, hours_h, changed, stops, picks)
+            rooms_short += counts_as_short(needed_w=room.needed_w, short_w=room.needed_w - output_w)
+    return EmitterCost(flow_temp_c, cost_pence, hours_h, changed, stops, picks, rooms_short)
 
 
 def _ratios_at(
@@ -1033,6 +1040,14 @@ def _fans_heard(names: Sequence[str]) -> Finding:
 
 def _is_stop(room: _RoomOptions, short_w: float) -> bool:
     return short_w > SHORT_STOP_RATIO * room.needed_w and room.needed_w >= SMALL_NEED_W
+
+
+def counts_as_short(*, needed_w: float, short_w: float) -> bool:
+    """Whether a room lacks more than the tolerance of an emitter's output, so that hotter water is worth looking at.
+
+    EN 442-1 (from memory): 4 %.
+    """
+    return short_w > SHORT_COUNTS_RATIO * needed_w
 
 
 def _short(room: _RoomOptions, output_w: float, short_w: float, at: str) -> Finding:

@@ -15,6 +15,10 @@ LEAST_COST = (
     "of the flow temperatures tried, the one whose purchase and {years} years of running cost least together; "
     "at equal cost the cooler water"
 )
+LEAST_SHORT = (
+    "none of the flow temperatures tried heats every room in full: of those at which no room lacks more than a tenth, "
+    "the one that leaves the fewest rooms short, and of them the one that costs least over {years} years"
+)
 WANTED = "the flow temperature that was asked for"
 HOTTEST = "none of the flow temperatures tried heats every room, so the hottest is shown"
 
@@ -24,7 +28,8 @@ def choose_flow_temperature(
 ) -> FlowChoice:
     """The candidate with the least whole cost among those that heat the house, or the one that was asked for.
 
-    Common practice, no source: whole cost = purchase + `years` of running at today's prices, without interest; a
+    MIS 3005-D (from memory): emitters meet the load of every room, so that one which leaves fewer rooms short comes
+    before any that costs less. Common practice: whole cost = purchase + `years` of running, without interest; a
     candidate whose running cost is not known has none and is taken only where no other has one, cheapest purchase
     first. Raises ValueError without candidates, or where `wanted_c` is not among them.
     """
@@ -44,7 +49,8 @@ def choose_flow_temperature(
         elif cheapest is not None and _rank(cheapest) < _rank(taken):
             findings += _wanted_dearer(taken, cheapest, years)
     elif cheapest is not None:
-        taken, rule = cheapest, LEAST_COST.format(years=years)
+        taken = cheapest
+        rule = (LEAST_SHORT if taken.rooms_short else LEAST_COST).format(years=years)
     else:
         taken = max(costed, key=lambda candidate: candidate.flow_temp_c)
         rule = HOTTEST
@@ -68,10 +74,10 @@ def _costed(candidate: FlowCandidate, years: int) -> FlowCandidate:
     return replace(candidate, whole_cost_pence=whole_pence)
 
 
-def _rank(candidate: FlowCandidate) -> tuple[bool, int, float]:
+def _rank(candidate: FlowCandidate) -> tuple[int, bool, int, float]:
     whole_pence = candidate.whole_cost_pence
     cost_pence = candidate.purchase_pence if whole_pence is None else whole_pence
-    return whole_pence is None, cost_pence, candidate.flow_temp_c
+    return candidate.rooms_short, whole_pence is None, cost_pence, candidate.flow_temp_c
 
 
 def _reason(candidate: FlowCandidate, taken: FlowCandidate, rule: str) -> str:
@@ -79,6 +85,9 @@ def _reason(candidate: FlowCandidate, taken: FlowCandidate, rule: str) -> str:
         return rule
     if not candidate.feasible:
         return candidate.reason or "does not heat every room"
+    if candidate.rooms_short > taken.rooms_short:
+        many = candidate.rooms_short
+        return f"leaves {'a room' if many == 1 else f'{many} rooms'} short of heat"
     if candidate.whole_cost_pence is None or taken.whole_cost_pence is None:
         return "its running cost is not known" if candidate.whole_cost_pence is None else "not asked for"
     more_pence = candidate.whole_cost_pence - taken.whole_cost_pence

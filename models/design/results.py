@@ -290,7 +290,10 @@ class UnitChoice:
 
 @dataclass(frozen=True, slots=True)
 class FlowCandidate:
-    """One flow temperature tried: what it costs to reach it and what it costs to run."""
+    """One flow temperature tried: what it costs to reach it and what it costs to run.
+
+    `rooms_short` counts the rooms that stay short of their heat by more than emitters may fall short of their plate.
+    """
 
     flow_temp_c: float
     unit_sku: str | None
@@ -305,6 +308,7 @@ class FlowCandidate:
     taken: bool
     reason: str
     electricity_kwh_per_year: float | None = None
+    rooms_short: int = 0
 
 
 @dataclass(frozen=True, slots=True)

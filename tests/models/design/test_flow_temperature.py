@@ -1,5 +1,7 @@
 """The choice among flow temperatures. Sums are hand arithmetic."""
 
+from dataclasses import replace
+
 import pytest
 
 from models.design.flow_temperature import choose_flow_temperature
@@ -23,6 +25,21 @@ def test_least_of_purchase_and_fifteen_years() -> None:
     assert choice.candidates[0].reason == "purchase and running together cost more"
     assert "15 years" in choice.rule
     assert choice.findings == ()
+
+
+def test_no_room_is_left_short_for_the_sake_of_money() -> None:
+    # MIS 3005-D (from memory): emitters meet the load of every room. 40: 300000 + 15 x 60000 = 1200000 is the least,
+    # 45: 1380000 heats every room.
+    choice = choose(
+        replace(candidate(40, 300000, 60000), rooms_short=2), candidate(45, 420000, 64000), candidate(50, 420000, 70000)
+    )
+    assert choice.flow_temp_c == 45
+    assert choice.candidates[0].reason == "leaves 2 rooms short of heat"
+    # Where every one leaves a room short the rule says so.
+    choice = choose(
+        replace(candidate(50, 300000, 60000), rooms_short=2), replace(candidate(55, 420000, 64000), rooms_short=1)
+    )
+    assert choice.flow_temp_c == 55 and "none of the flow temperatures tried heats every room" in choice.rule
 
 
 def test_equal_cost_goes_to_the_cooler_water() -> None:
