@@ -10,7 +10,6 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import fields
 from decimal import Decimal
 from functools import cache
-from math import log10, pi
 from typing import Any, Protocol
 
 from models.design import (
@@ -30,6 +29,7 @@ from models.design import (
     outdoor_unit,
     performance,
     primary_pipework,
+    refrigerant_zone,
     siting,
     system_volume,
     ventilation,
@@ -54,7 +54,7 @@ from models.pricing import price as pricing
 from models.pricing.price import Price
 from models.rules import Rules
 from models.sources import COMMON_PRACTICE, Source, Why
-from models.survey import ByLayers, Element, Emitter, Room, Survey
+from models.survey import ByLayers, Element, Emitter, Position, Room, Survey
 from models.survey.part import Known, Part
 from models.takeoff import bill as take_off_bill
 from models.takeoff.bill import Bill
@@ -917,6 +917,16 @@ def _hot_water(estimate: Estimate) -> Iterator[Entry]:
                     _input("its bends", place, "discharge_bends"),
                     _input("whether it falls", place, "discharge_falls")],
         )  # fmt: skip
+        if pipe.resistance_m is not None:
+            bend = [("bend_m", (pipe.resistance_m - pipe.run_m) / pipe.bends)] if pipe.bends else []
+            yield _entry(
+                "design.discharge.resistance_m",
+                "run + bends x the metres that one bend of this size counts as; at most the table's limit",
+                [("run_m", pipe.run_m), ("bends", pipe.bends), *bend, *_of(pipe, "d2_od_mm", "limit_m")],
+                discharge.SOURCE,
+                inputs=[_input("run of the discharge", place, "discharge_run_m"),
+                        _input("its bends", place, "discharge_bends")],
+            )  # fmt: skip
 
 
 # --- water side ------------------------------------------------------------------------------------------------------
@@ -1030,6 +1040,31 @@ def _water_side(estimate: Estimate) -> Iterator[Entry]:
             Source("EN ISO 12241", standing="from memory"),
             inputs=route,
         )
+        turns = position.changes_outside + position.changes_inside
+        yield _entry(
+            f"{at}.equivalent_length_m",
+            "tube out and back with the tails of the valve set + metres of tube that elbows and valves count as + "
+            "buried pipe",
+            [("route_outside_m", position.route_outside_m), ("route_inside_m", position.route_inside_m),
+             ("route_buried_m", position.route_buried_m), ("tails_m", primary_pipework.VALVE_SET_TAILS_M),
+             ("elbows", 2 * turns + primary_pipework.VALVE_SET_ELBOWS),
+             ("elbow_m", primary_pipework.elbow_equivalent_m(od_mm=pipes.od_mm, bore_mm=bore_mm,
+                                                             reference=estimate.rules.reference)),
+             ("valves", primary_pipework.VALVES_IN_LINE), ("equivalent_length_m", pipes.equivalent_length_m)],
+            primary_pipework.FITTINGS_SOURCE,
+            inputs=route,
+        )  # fmt: skip
+    yield _entry(
+        f"{at}.fixed_loss_pa",
+        "filter, separator, diverting valve and strainer by their Kv"
+        + (", the index circuit being served by a second pump" if pipes.separation_needed else " + the index circuit"),
+        [("flow_l_per_s", pipes.flow_l_per_s),
+         ("valve_set_pa", primary_pipework.valve_set_loss_pa(
+             flow_l_per_s=pipes.flow_l_per_s, unit_flow_l_per_s=pipes.flow_l_per_s / design.unit.count, fluid=liquid)),
+         ("fixed_loss_pa", pipes.fixed_loss_pa)],
+        Source("BS EN 60534-1, flow coefficient", "Kv of the fittings from memory", "from memory"),
+        sentence=f"index circuit: {pipes.index_circuit}",
+    )  # fmt: skip
     if volume is None:
         return
     at, source = "design.system_volume", system_volume.SOURCE
@@ -1057,6 +1092,18 @@ def _water_side(estimate: Estimate) -> Iterator[Entry]:
         source,
         sentence=_said(system_volume.WHY, volume),
     )  # fmt: skip
+    yield _entry(
+        f"{at}.reserve_l",
+        "0.5 % of the content, at least 3 L",
+        _of(volume, "total_l", "reserve_l"),
+        source,
+    )
+    yield _entry(
+        f"{at}.minimum_l",
+        "units x what the maker asks to stay open",
+        [("count", design.unit.count), ("minimum_l", volume.minimum_l)],
+        MAKER,
+    )
     yield _entry(
         f"{at}.open_l",
         "primary + units + emitters that no thermostat closes + volumisers, against what the maker asks for",
@@ -1105,11 +1152,12 @@ def _place(estimate: Estimate) -> Iterator[Entry]:
             _input("what is seen of the unit", window, "view"),
             _input("surfaces that throw sound back", position, "reflecting_surfaces"),
         ]  # fmt: skip
-        spread_db = 10 * log10(at.directivity / (4 * pi * at.distance_m**2))
+        spread_db = at.units_dba - at.sound_power_dba - at.barrier_db
+        spread = "10 lg(directivity / (4 pi distance^2))" if limit.steps is None else "the table's step for distance"
         background = [] if limit.background_dba is None else [("background_dba", limit.background_dba)]
         yield _entry(
             f"{path}.level_dba",
-            "sound power of all units + 10 lg(directivity / (4 pi distance^2)) + barrier"
+            f"sound power of all units + {spread} + barrier"
             + (", then with the background by energy" if background else ""),
             [*_of(at, "sound_power_dba", "directivity", "distance_m"), ("spread_db", spread_db),
              ("barrier_db", at.barrier_db), *background, ("level_dba", at.level_dba)],
@@ -1147,9 +1195,118 @@ def _place(estimate: Estimate) -> Iterator[Entry]:
             "length x width x thickness; the slab overhangs the units on every side",
             _of(design.base, "length_m", "width_m", "thickness_m", "sub_base_m", "dig_m3", "volume_m3"),
             base.SOURCE,
-            sentence=_said(base.WHY, design.base),
+            sentence=_said(base.WHY, design.base).replace("_", " "),
             inputs=[_input("ground", position, "ground"), _input("slope", position, "slope_ratio")],
         )
+    yield from _ground(estimate, position)
+    yield from _surroundings(estimate)
+
+
+def _ground(estimate: Estimate, position: Position) -> Iterator[Entry]:
+    """Base and pit: why each size is what it is."""
+    footing, pit, unit = estimate.design.base, estimate.design.condensate, estimate.design.unit
+    tables, machine = estimate.rules.place, unit.unit
+    on_ground = [_input("ground", position, "ground"), _input("slope", position, "slope_ratio")]
+    if footing is not None and machine is not None:
+        at, table = "design.base", tables.slab
+        yield _entry(f"{at}.type", footing.reason, [("mass_kg", machine.mass_kg)], table.source, inputs=on_ground)
+        if footing.type != "wall_bracket":
+            yield _entry(
+                f"{at}.thickness_m",
+                "by the ground, out of the firm's table" if footing.thickness_m else "nothing is cast under blocks",
+                [(f"{ground}: thickness_mm", depth_mm) for ground, depth_mm in table.thickness_mm.items()],
+                table.source,
+                inputs=on_ground[:1],
+            )
+            between_mm = max(machine.clear_left_mm, machine.clear_right_mm)
+            yield _entry(
+                f"{at}.length_m",
+                "units x width + the distance between them + 2 x overhang",
+                [("count", unit.count), ("width_mm", machine.width_mm), ("between_mm", between_mm),
+                 ("overhang_mm", table.overhang_mm), ("length_m", footing.length_m)],
+                table.source,
+            )  # fmt: skip
+            yield _entry(
+                f"{at}.width_m",
+                "depth of the unit + 2 x overhang",
+                [("depth_mm", machine.depth_mm), ("overhang_mm", table.overhang_mm), ("width_m", footing.width_m)],
+                table.source,
+            )
+            yield _entry(
+                f"{at}.dig_m3",
+                "area x (sub-base + slab below ground), and on a slope half the fall along the longer side",
+                [*_of(footing, "area_m2", "sub_base_m", "thickness_m"), ("above_ground_mm", table.above_ground_mm),
+                 ("slope_ratio", position.slope_ratio), ("dig_m3", footing.dig_m3)],
+                table.source,
+                inputs=on_ground,
+            )  # fmt: skip
+    if pit is None or machine is None or pit.to != "soakaway":
+        return
+    at, pits = "design.condensate", tables.soakaway
+    frost_mm = pits.usual_frost_depth_mm if isinstance(position.frost_depth_mm, str) else position.frost_depth_mm
+    yield _entry(
+        f"{at}.depth_m",
+        "the usual depth, or deeper where the frost and what lies below it go deeper",
+        [("usual_depth_mm", pits.depth_mm), ("frost_depth_mm", frost_mm), ("below_frost_mm", pits.below_frost_mm),
+         ("depth_m", pit.depth_m)],
+        pits.source,
+        inputs=[_input("depth of frost", position, "frost_depth_mm")],
+    )  # fmt: skip
+    daily_l, held_days = machine.condensate_l_per_day * unit.count, pits.held_days[position.ground]
+    yield _entry(
+        f"{at}.width_m",
+        "root of (water a day x days held / (voids x depth)), up to the next practical side",
+        [("water_l_per_day", daily_l), ("held_days", held_days), ("void_ratio", pits.void_ratio),
+         ("depth_m", pit.depth_m),
+         ("side_needed_m", condensate.side_needed_m(daily_l=daily_l, held_days=held_days, void_ratio=pits.void_ratio,
+                                                    depth_m=pit.depth_m)),
+         ("width_m", pit.width_m)],
+        pits.source,
+        inputs=[_input("ground", position, "ground"), _input("percolation", position, "percolation")],
+    )  # fmt: skip
+    yield _entry(
+        f"{at}.gravel_10mm_m3",
+        "bags on top x what a bag weighs / what a cubic metre weighs",
+        [("top_bags", pits.top_bags), ("bag_kg", pits.bag_kg), ("gravel_kg_per_m3", pits.gravel_kg_per_m3),
+         ("gravel_10mm_m3", pit.gravel_10mm_m3)],
+        pits.source,
+    )  # fmt: skip
+    yield _entry(
+        f"{at}.gravel_20mm_m3",
+        "the pit - its standing pipe - the gravel on top",
+        [("volume_m3", pit.volume_m3), ("standing_pipe_od_mm", pits.standing_pipe_od_mm),
+         *_of(pit, "standing_pipe_m", "gravel_10mm_m3", "gravel_20mm_m3")],
+        pits.source,
+    )  # fmt: skip
+
+
+def _surroundings(estimate: Estimate) -> Iterator[Entry]:
+    """Clearances and protective zone of every surveyed position."""
+    positions = {position.id: position for position in estimate.survey.positions}
+    for judged in estimate.design.sitings:
+        position, at = positions[judged.position_id], f"design.positions.{judged.position_id}"
+        for side, needed_mm, there_mm, _ in judged.clearances:
+            yield _entry(
+                f"{at}.clearances.{side}",
+                "what the maker asks for against what is there",
+                [("needed_mm", needed_mm), ("there_mm", there_mm)],
+                siting.SOURCE,
+                sentence=f"{judged.name}, {side}: {needed_mm} mm needed, {there_mm} mm there",
+                inputs=[_input(f"room {side}", position, f"clear_{side}_mm")],
+            )
+        openings = {opening.name: opening for opening in position.openings}
+        for near in judged.zone:
+            where = openings.get(near.name) if near.what != "isolator" else position.isolator
+            yield _entry(
+                f"{at}.zone.{near.name}",
+                "inside where it is nearer than the maker's zone reaches and lower than its top; what lies at or below "
+                "the ground whatever its height, since the gas is heavier than air",
+                _of(near, "distance_m", "reach_m", "height_m", "zone_top_m"),
+                refrigerant_zone.SOURCE,
+                sentence=_said(refrigerant_zone.WHY, near),
+                inputs=[] if where is None else [_input("its distance", where, "distance_m"),
+                                                 _input("its height", where, "height_m")],
+            )  # fmt: skip
 
 
 def _supply(estimate: Estimate) -> Iterator[Entry]:

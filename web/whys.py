@@ -29,7 +29,13 @@ FIGURES: Mapping[str, str] = {
     "mixed_40c_l": "water at 40 °C from one filling", "reheat_power_w": "power for reheating",
     "reheat_minutes": "time to reheat", "standing_loss_kwh_per_year": "heat the cylinder loses in a year",
     "hygiene_kwh_per_year": "heat for the hygiene cycle", "fits": "whether it fits in its place",
-    "d2_od_mm": "size of the discharge pipe", "method": "method", "flow_l_per_s": "flow",
+    "d2_od_mm": "size of the discharge pipe", "resistance_m": "resistance, as metres of pipe",
+    "bend_m": "metres for each bend", "thickness_m": "thickness", "width_m": "width", "dig_m3": "what is dug",
+    "sub_base_m": "depth of the sub-base", "depth_m": "depth", "gravel_20mm_m3": "20 mm gravel",
+    "gravel_10mm_m3": "10 mm gravel", "type": "which kind", "equivalent_length_m": "length with fittings",
+    "fixed_loss_pa": "losses besides the pipe", "reserve_l": "water in reserve",
+    "minimum_l": "water that must stay open", "reach_m": "reach of the zone", "zone_top_m": "top of the zone",
+    "side_needed_m": "side needed", "method": "method", "flow_l_per_s": "flow",
     "od_mm": "outside diameter", "pump_available_pa": "what the pump has left", "length_m": "length",
     "velocity_m_per_s": "velocity", "gradient_pa_per_m": "pressure drop for each metre",
     "pressure_drop_pa": "pressure drop", "heat_lost_outside_w": "heat lost outside", "total_l": "water in the system",
@@ -68,7 +74,8 @@ KNOWN_WORDS = {
 }  # fmt: skip
 MOST_SHOWN = 40
 _TABLES = ("design.rooms.", "design.u_values.", "design.noise.", "labour_plan.tasks.", "bill.lines.", "price.stages.",
-           "price.parts.", "price.vat.", "design.other_methods.")  # fmt: skip
+           "price.parts.", "price.vat.", "design.other_methods.",
+           "design.positions.")  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +119,8 @@ class Reasons:
         names = {f"design.{part}.": words for part, words in PARTS.items()}
         for room in design["rooms"]:
             names[f"design.rooms.{room['room_id']}."] = room["name"]
+        for one in design.get("positions") or ():
+            names[f"design.positions.{one['position_id']}."] = one["name"]
         for line in (bill or {}).get("lines") or ():
             names[f"bill.lines.{line['sku']}."] = line["description"]
         for task in (plan or {}).get("tasks") or ():

@@ -30,16 +30,19 @@ def base(
     """The base under `count` units in a row, with what it takes to dig, fill and cast.
 
     Common practice, no source. A slab overhangs the cases on every side and stands a little out of the ground; what
-    is dug is the sub-base and the slab below ground, in plan as large as the slab. Pre-formed blocks stand on the
-    sub-base: nothing is cast, so thickness and volume are 0. `cold` says that the ground works fall in weather in
+    is dug is the sub-base and the slab below ground, in plan as large as the slab; on a slope it is cut level, which
+    takes half the fall along the longer side more. Pre-formed blocks stand on the sub-base: nothing is cast, so
+    thickness and volume are 0. `cold` says that the ground works fall in weather in
     which concrete cures slowly. Sizes are 0 for a bracket. `length_m` runs along the width of the units.
     """
     if position.mount == "wall":
-        return Base("wall_bracket", 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, "the unit hangs on the wall")
+        reason = "the unit hangs on the wall"
+        if wanted is not None:
+            reason += f", where a {wanted.replace('_', ' ')} as asked for has no place"
+        return Base("wall_bracket", 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, reason)
     table = place_reference.slab
     unfit = _unfit_for_preformed(position, unit, table)
     chosen, reason = _choose(wanted, cold, unfit)
-    findings = _findings(position, table, chosen, wanted, cold, unfit)
     overhang_m = table.overhang_mm / 1000
     between_m = max(unit.clear_left_mm, unit.clear_right_mm) / 1000
     length_m = count * unit.width_mm / 1000 + (count - 1) * between_m + 2 * overhang_m
@@ -48,6 +51,8 @@ def base(
     sub_base_m = table.sub_base_mm / 1000
     thickness_m = 0.0 if chosen == "preformed" else table.thickness_mm[position.ground] / 1000
     below_ground_m = 0.0 if chosen == "preformed" else thickness_m - table.above_ground_mm / 1000
+    cut_m = position.slope_ratio * max(length_m, width_m) / 2
+    findings = _findings(position, table, chosen, wanted, cold, unfit, area_m2 * cut_m)
     return Base(
         type=chosen,
         length_m=length_m,
@@ -57,7 +62,7 @@ def base(
         area_m2=area_m2,
         volume_m3=area_m2 * thickness_m,
         perimeter_m=2 * (length_m + width_m),
-        dig_m3=area_m2 * (sub_base_m + below_ground_m),
+        dig_m3=area_m2 * (sub_base_m + below_ground_m + cut_m),
         reason=reason,
         findings=findings,
     )
@@ -92,6 +97,7 @@ def _findings(
     wanted: BaseType | None,
     cold: bool,
     unfit: tuple[str, ...],
+    cut_m3: float,
 ) -> tuple[Finding, ...]:
     here, source = position.name, str(table.source)
     findings = [
@@ -125,14 +131,27 @@ def _findings(
                 "dig a trial hole",
             )
         )
-    if position.slope_ratio > table.steepest_for_preformed_ratio:
+    if position.slope_ratio > table.steepest_for_slab_ratio:
+        findings.append(
+            Finding(
+                "ground_too_steep",
+                "ask",
+                here,
+                f"the ground slopes 1 in {1 / position.slope_ratio:.1f}, steeper than 1 in "
+                f"{1 / table.steepest_for_slab_ratio:.0f}: the cut of {cut_m3:.2f} m3 is measured, an edge that holds "
+                "the earth back is not",
+                source,
+                "choose a flatter position, or have the retaining edge priced by whoever builds it",
+            )
+        )
+    elif position.slope_ratio > table.steepest_for_preformed_ratio:
         findings.append(
             Finding(
                 "ground_slopes",
                 "note",
                 here,
-                f"the ground slopes 1 in {1 / position.slope_ratio:.0f}: the slab is shuttered level, one side "
-                "needs more digging than is measured",
+                f"the ground slopes 1 in {1 / position.slope_ratio:.0f}: the slab is shuttered level, and "
+                f"{cut_m3:.2f} m3 more are dug, half the fall along its longer side",
                 source,
             )
         )

@@ -6,7 +6,7 @@ from datetime import date
 
 from models.design.results import NoiseAt
 from models.findings import Finding
-from models.reference.place import NoiseLimit, PlaceReference
+from models.reference.place import DistanceSteps, NoiseLimit, PlaceReference
 from models.sources import Source, Why
 from models.survey.site import NeighbourWindow, Position
 
@@ -18,6 +18,8 @@ WHY = Why(
 )
 DIRECTIVITY = {1: 2, 2: 4, 3: 8}
 """Q by the number of reflecting surfaces: each halves the space into which the sound goes."""
+SURFACES_BY_STANDING = {"free_standing": 1, "wall": 2, "corner": 3}
+"""The planes that throw sound back at least, by how the unit stands: the ground and each wall beside it."""
 NEAREST_DISTANCE_M = 1.0
 """The nearest distance at which the point source holds: the printed table of MCS 020 begins at 1 m."""
 SMALL_MARGIN_DB = 1.0
@@ -58,13 +60,13 @@ def noise_at(
     MCS 020 a). `sound_power_dba` is that of one unit, `unit_height_m` the height of its case. The distance is the
     straight line from the middle of the case to the middle of the window; the surveyed distance counts as
     horizontal. The unrounded level is compared with the limit. Under the older rule the level contains 40 dB(A) of
-    background. The exact distance law is used, not the whole-decibel table of earlier editions.
-    Raises NotYetInForce before the first dated limit.
+    background, and distance is taken from that edition's table in whole decibels; nearer than its first row by the
+    formula. At a wall or in a corner at least its surfaces count. Raises NotYetInForce before the first dated limit.
     """
     limit, _ = place_reference.noise_limit_at(nation, on)
     barrier, _ = place_reference.barrier_at(on)
     together = together_dba([sound_power_dba] * count)
-    directivity = DIRECTIVITY[position.reflecting_surfaces]
+    directivity = DIRECTIVITY[_surfaces(position)]
     middle_m = _middle_m(position, unit_height_m)
     method = _method(limit)
     share_dba = _share_dba(limit)
@@ -72,9 +74,12 @@ def noise_at(
     for window in position.windows:
         barrier_db = barrier.by_view_db[window.view]
         distance_m = _straight_m(window, middle_m)
-        own_dba = level_dba(
+        own_dba = formula_dba = level_dba(
             sound_power_dba=together, directivity=directivity, distance_m=distance_m, barrier_db=barrier_db
         )
+        step = _step(limit.steps, distance_m)
+        if limit.steps is not None and step is not None:
+            own_dba = together + limit.steps.by_directivity_db[directivity][step] + barrier_db
         level = own_dba if limit.background_dba is None else together_dba((own_dba, limit.background_dba))
         results.append(
             NoiseAt(
@@ -88,10 +93,10 @@ def noise_at(
                 passes=None if limit.limit_dba is None else level <= limit.limit_dba,
                 pass_distance_m=None
                 if share_dba is None
-                else pass_distance_m(
-                    sound_power_dba=together, directivity=directivity, barrier_db=barrier_db, limit_dba=share_dba
-                ),
+                else _pass_distance_m(limit.steps, together, directivity, barrier_db, share_dba),
                 method=method,
+                units_dba=own_dba,
+                formula_dba=None if limit.steps is None else formula_dba,
             )
         )
     return tuple(results)
@@ -103,6 +108,30 @@ def pass_distance_m(*, sound_power_dba: float, directivity: int, barrier_db: flo
     MCS 020 a), the point source turned round: r = sqrt(Q / (4 pi) x 10^((Lw + barrier - limit) / 10)).
     """
     return math.sqrt(directivity / (4 * math.pi) * 10 ** ((sound_power_dba + barrier_db - limit_dba) / 10))
+
+
+def _surfaces(position: Position) -> int:
+    return max(position.reflecting_surfaces, SURFACES_BY_STANDING[position.against])
+
+
+def _step(steps: DistanceSteps | None, distance_m: float) -> int | None:
+    """The row of the table that counts: the longest printed distance that is not longer; None nearer than the first."""
+    if steps is None:
+        return None
+    return next((row for row in reversed(range(len(steps.distances_m))) if steps.distances_m[row] <= distance_m), None)
+
+
+def _pass_distance_m(
+    steps: DistanceSteps | None, sound_power_dba: float, directivity: int, barrier_db: float, limit_dba: float
+) -> float:
+    """The distance from which it passes: of a table the first row that does, beyond it by the formula."""
+    if steps is not None:
+        for distance_m, step_db in zip(steps.distances_m, steps.by_directivity_db[directivity], strict=True):
+            if sound_power_dba + step_db + barrier_db <= limit_dba:
+                return distance_m
+    return pass_distance_m(
+        sound_power_dba=sound_power_dba, directivity=directivity, barrier_db=barrier_db, limit_dba=limit_dba
+    )
 
 
 def noise_findings(
@@ -150,6 +179,20 @@ def noise_findings(
                 "read the order itself, or ask the planning authority",
             )
         )
+    if noise and (surfaces := _surfaces(position)) > position.reflecting_surfaces:
+        findings.append(
+            Finding(
+                "reflecting_surfaces_too_few",
+                "ask",
+                here,
+                f"{position.reflecting_surfaces} reflecting surface{'' if position.reflecting_surfaces == 1 else 's'} "
+                f"recorded for a unit {_standing(position)}; {surfaces} are counted, which is "
+                f"{10 * math.log10(DIRECTIVITY[surfaces] / DIRECTIVITY[position.reflecting_surfaces]):.0f} dB louder",
+                str(SOURCE),
+                "count the ground and every wall beside the unit again",
+            )
+        )
+    findings.extend(_steps_findings(here, noise, limit, share_dba, source))
     barrier_used = False
     for window, at in zip(position.windows, noise, strict=True):
         barrier_used |= at.barrier_db < 0
@@ -159,6 +202,30 @@ def noise_findings(
         reviews.append(barrier_record)
     findings.extend(finding for record in reviews if (finding := record.review_finding(on)) is not None)
     return tuple(findings)
+
+
+def _steps_findings(
+    here: str, noise: tuple[NoiseAt, ...], limit: NoiseLimit, share_dba: float | None, source: str
+) -> Iterable[Finding]:
+    """What an unconfirmed table decides: *ask* where the formula would decide otherwise or its row is unsure."""
+    steps = limit.steps
+    if steps is None or steps.confirmed or share_dba is None:
+        return
+    for at in noise:
+        row = _step(steps, at.distance_m)
+        if row is None or at.formula_dba is None:
+            continue
+        decides = (at.units_dba <= share_dba) != (at.formula_dba <= share_dba)
+        unsure = steps.distances_m[row] in steps.unsure_m and abs(share_dba - at.units_dba) <= 1.0
+        yield Finding(
+            "noise_steps_not_confirmed",
+            "ask" if decides or unsure else "note",
+            here,
+            f"at {at.where} the table of this edition gives the units {at.units_dba:.1f} dB(A), the formula itself "
+            f"{at.formula_dba:.1f} dB(A); the table's whole decibels are from memory",
+            source,
+            "read the table of the edition, or go by the present one" if decides or unsure else "",
+        )
 
 
 def _at_window(
@@ -181,8 +248,7 @@ def _at_window(
         )
     if at.limit_dba is None or at.pass_distance_m is None or share_dba is None:
         return
-    without_barrier_m = at.pass_distance_m * 10 ** (-at.barrier_db / 20)
-    if at.barrier_db < 0 and not barrier_confirmed and at.passes and without_barrier_m > at.distance_m:
+    if at.barrier_db < 0 and not barrier_confirmed and at.passes and at.units_dba - at.barrier_db > share_dba:
         yield Finding(
             "noise_barrier_decides",
             "ask",
@@ -197,12 +263,13 @@ def _at_window(
             "stop",
             here,
             f"{at.level_dba:.1f} dB(A) at {at.where}, {at.distance_m:.1f} m away, is over the limit of "
-            f"{at.limit_dba:.1f} dB(A); it would pass from {_up(at.pass_distance_m):.1f} m",
+            f"{at.limit_dba:.1f} dB(A); the units are {at.units_dba - share_dba:.2f} dB too loud for this distance and "
+            f"would pass from {_up(at.pass_distance_m):.1f} m",
             source,
             "move the unit, screen it from the window, or choose a quieter unit",
         )
         return
-    margin_db = 20 * math.log10(at.distance_m / at.pass_distance_m)
+    margin_db = share_dba - at.units_dba
     if margin_db < SMALL_MARGIN_DB:
         yield Finding(
             "noise_margin_small",
@@ -237,7 +304,14 @@ def _straight_m(window: NeighbourWindow, middle_m: float | None) -> float:
 def _method(limit: NoiseLimit) -> str:
     name = "the point source formula; the nation's method is not known" if limit.limit_dba is None else limit.method
     background = "" if limit.background_dba is None else f", with {limit.background_dba:.0f} dB(A) of background"
-    return f"{name}{background}, straight line from the middle of the case"
+    steps = ", unrounded; the rounding of its steps is not confirmed"
+    if limit.steps is not None:
+        steps = ", distance by its table in whole decibels (from memory)"
+    return f"{name}{background}, straight line from the middle of the case{steps}"
+
+
+def _standing(position: Position) -> str:
+    return "in a corner" if position.against == "corner" else "at a wall"
 
 
 def _nation(nation: str) -> str:

@@ -440,7 +440,11 @@ class SystemVolume:
 
 @dataclass(frozen=True, slots=True)
 class NoiseAt:
-    """The level at one neighbouring window, all units together, under the nation's method."""
+    """The level at one neighbouring window, all units together, under the nation's method.
+
+    `units_dba` is that of the units alone, `formula_dba` what the point source formula gives for them where the
+    edition takes distance from a table instead.
+    """
 
     where: str
     distance_m: float
@@ -452,6 +456,8 @@ class NoiseAt:
     passes: bool | None
     pass_distance_m: float | None
     method: str
+    units_dba: float
+    formula_dba: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

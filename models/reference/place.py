@@ -44,13 +44,31 @@ class PlanningRule:
 
 
 @dataclass(frozen=True, slots=True)
+class DistanceSteps:
+    """What distance takes away by the printed table of an edition, in whole dB: one column a directivity.
+
+    Between two printed distances the shorter one counts. `unsure_m` are the rows of which even the rounding is not
+    certain.
+    """
+
+    distances_m: tuple[float, ...]
+    by_directivity_db: Mapping[int, tuple[float, ...]]
+    unsure_m: tuple[float, ...]
+    confirmed: bool
+
+
+@dataclass(frozen=True, slots=True)
 class NoiseLimit:
-    """The limit at a neighbour's window. Where `background_dba` is a number it is added to the units' level first."""
+    """The limit at a neighbour's window. Where `background_dba` is a number it is added to the units' level first.
+
+    `steps` is the table that the edition takes distance from; None where it is the formula itself.
+    """
 
     method: str
     limit_dba: float | None
     background_dba: float | None
     confirmed: bool
+    steps: DistanceSteps | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +129,7 @@ class SlabTable:
     above_ground_mm: float
     thickness_mm: Mapping[str, float]
     steepest_for_preformed_ratio: float
+    steepest_for_slab_ratio: float
     firm_for_preformed: tuple[str, ...]
     heaviest_on_preformed_kg: float
     source: Source
@@ -256,14 +275,29 @@ def _planning_rule(file: str, name: str, record: Mapping[str, Any]) -> PlanningR
 
 
 def _noise_limit(file: str, name: str, record: Mapping[str, Any]) -> NoiseLimit:
-    _keys(file, name, record, {field.name for field in fields(NoiseLimit)})
+    _keys(file, name, record, {"method", "limit_dba", "background_dba", "distance_steps", "confirmed"})
     limit = _limit(file, name, record, "limit_dba", 20, 80)
     background = _limit(file, name, record, "background_dba", 10, 70)
     limit_dba = limit if isinstance(limit, float) else None
     background_dba = background if isinstance(background, float) else None
     if limit_dba is not None and background_dba is not None and background_dba >= limit_dba:
         raise BrokenTable(f"{file}: {name}: the background of {background_dba:g} dB(A) leaves nothing below the limit")
-    return NoiseLimit(record["method"], limit_dba, background_dba, _yes_no(file, name, record, "confirmed"))
+    steps = None if record["distance_steps"] == NONE else _distance_steps(file, name, record["distance_steps"])
+    return NoiseLimit(record["method"], limit_dba, background_dba, _yes_no(file, name, record, "confirmed"), steps)
+
+
+def _distance_steps(file: str, name: str, record: Mapping[str, Any]) -> DistanceSteps:
+    _keys(file, name, record, {"distances_m", "by_directivity_db", "unsure_m", "confirmed"})
+    distances = tuple(float(distance) for distance in record["distances_m"])
+    columns = {int(q): tuple(float(step) for step in steps) for q, steps in record["by_directivity_db"].items()}
+    if not distances or list(distances) != sorted(set(distances)):
+        raise BrokenTable(f"{file}: {name}: the distances of the steps must rise")
+    for directivity, steps in columns.items():
+        if len(steps) != len(distances) or list(steps) != sorted(steps, reverse=True) or steps[0] > 0:
+            raise BrokenTable(f"{file}: {name}: the steps of Q {directivity} must fall, one for each distance")
+    return DistanceSteps(
+        distances, columns, tuple(float(one) for one in record["unsure_m"]), _yes_no(file, name, record, "confirmed")
+    )
 
 
 def _barrier(file: str, name: str, record: Mapping[str, Any]) -> BarrierSteps:
@@ -331,6 +365,7 @@ def _slab(record: Mapping[str, Any]) -> SlabTable:
         above_ground_mm=_within(file, name, record, "above_ground_mm", 0, 100),
         thickness_mm=_by_ground(file, name, record, "thickness_mm", 100, 300),
         steepest_for_preformed_ratio=_within(file, name, record, "steepest_for_preformed_ratio", 0, 0.5),
+        steepest_for_slab_ratio=_within(file, name, record, "steepest_for_slab_ratio", 0.05, 1),
         firm_for_preformed=tuple(record["firm_for_preformed"]),
         heaviest_on_preformed_kg=_within(file, name, record, "heaviest_on_preformed_kg", 10, 500),
         source=_source(file, name, record, "source"),

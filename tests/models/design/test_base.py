@@ -71,6 +71,18 @@ def test_a_slope_of_one_in_twenty_still_takes_blocks(built):
     assert built(wanted="preformed", slope_ratio=0.05)[0].type == "preformed"
 
 
+def test_a_slope_takes_more_digging(built):
+    # 1.4 m long, 1 in 10: the cut is 0.14 m at the upper edge, 0.07 m in the mean, 0.98 x 0.07 = 0.0686 m3
+    flat, _ = built()
+    slab, said = built(slope_ratio=0.1)
+    assert slab.dig_m3 - flat.dig_m3 == pytest.approx(0.0686)
+    assert said["ground_slopes"] == "note" and "ground_too_steep" not in said
+    # 1 in 5: an edge that holds the earth back is wanted
+    steep, said = built(slope_ratio=0.2)
+    assert steep.dig_m3 - flat.dig_m3 == pytest.approx(0.1372)
+    assert said["ground_too_steep"] == "ask" and "ground_slopes" not in said
+
+
 def test_the_cold_prefers_blocks_and_warns_about_concrete(built):
     assert built(cold=True)[0].type == "preformed"
     slab, said = built(cold=True, ground="clay")
@@ -81,6 +93,7 @@ def test_the_cold_prefers_blocks_and_warns_about_concrete(built):
 def test_a_wall_takes_a_bracket(built):
     bracket, said = built(mount="wall", wanted="standard_slab")
     assert (bracket.type, bracket.area_m2, bracket.dig_m3) == ("wall_bracket", 0.0, 0.0) and said == {}
+    assert "no place" in bracket.reason and built(mount="wall")[0].reason == "the unit hangs on the wall"
 
 
 def test_digging_has_its_caution(built):
