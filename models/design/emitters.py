@@ -173,13 +173,20 @@ class _RoomOptions(NamedTuple):
     fans_left_out: bool = False
 
 
+_Fits = Callable[[frozenset[str], float, float, float], tuple[_Option, ...]]
+
+
 @dataclass(frozen=True, slots=True)
 class EmitterRange:
-    """The offers with all costs of a swap and of an addition in them: made once for a price list."""
+    """The offers with all costs of a swap and of an addition in them, and which of them fit where.
+
+    Made once for a price list.
+    """
 
     prices: EmitterPrices
-    swaps: tuple[_Option, ...]
-    adds: tuple[_Option, ...]
+    exponents: frozenset[float]
+    swaps_that_fit: _Fits
+    adds_that_fit: _Fits
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,6 +203,7 @@ class EmitterOptions:
 # By identity, with the prices held so that it stays theirs: a price list is asked far more often than it changes.
 _ranges: dict[int, EmitterRange] = {}
 _MOST_RANGES = 64
+_MOST_SPACES = 4096
 
 
 def emitter_range(*, prices: EmitterPrices) -> EmitterRange:
@@ -231,7 +239,12 @@ def _range(prices: EmitterPrices) -> EmitterRange:
         adds.append(
             _Option(goods_pence + add_pence, item.output_50k_w, item.exponent, inf, "add", prices.add_hours, product)
         )
-    return EmitterRange(prices, tuple(sorted(swaps, key=_order)), tuple(sorted(adds, key=_order)))
+    return EmitterRange(
+        prices,
+        frozenset(option.exponent for option in swaps),
+        _fitting(sorted(swaps, key=_order)),
+        _fitting(sorted(adds, key=_order)),
+    )
 
 
 def emitter_options(
@@ -258,7 +271,6 @@ def emitter_options(
     loss.
     """
     offered = emitter_range(prices=prices)
-    swap_fits, add_fits = _fitting(offered.swaps), _fitting(offered.adds)
     valve_pence = prices.valve_pair_pence + _labour_pence(prices, prices.valve_hours)
     removal = _Option(_labour_pence(prices, prices.swap_hours), 0.0, 1.0, inf, "remove", prices.swap_hours, None)
     notes = _Notes([], [], [], [], [], [], [], [])
@@ -270,7 +282,7 @@ def emitter_options(
         "swap", prices.swap_hours, None,
     )  # fmt: skip
     floors = others = 0
-    exponents = {1.0, *(option.exponent for option in offered.swaps)}
+    exponents = {1.0, *offered.exponents}
     made: list[_RoomOptions] = []
     for room in rooms:
         loss = losses[room.id]
@@ -295,9 +307,17 @@ def emitter_options(
             as_found.append(rated)
             worn = emitter.valves in WORN_VALVES
             keep = _Option(valve_pence if worn else 0, *rated, "keep", prices.valve_hours if worn else 0.0, None)
-            slots.append(_emitter_slot(room, emitter, keep, removal, space, kinds, swap_fits, policy, notes, branch_mm))
+            slots.append(
+                _emitter_slot(
+                    room, emitter, keep, removal, space, kinds, offered.swaps_that_fit, policy, notes, branch_mm
+                )
+            )
         if policy == "least_cost":
-            slots += [_free_slot(space, kinds, add_fits, prices) for space in room.wall_spaces if space.emitter is None]
+            slots += [
+                _free_slot(space, kinds, offered.adds_that_fit, prices)
+                for space in room.wall_spaces
+                if space.emitter is None
+            ]
         made.append(
             _RoomOptions(
                 room.id, room.name, loss.room_temp_c, max(loss.heat_loss_w, 0.0), tuple(slots), tuple(as_found),
@@ -510,8 +530,11 @@ def _ratios_at(
     """Output ratios by exponent in a room, worked out once for each room temperature and water."""
     ratios = known.get((room_temp_c, mean_c))
     if ratios is None:
-        excess_k = mean_c - room_temp_c
-        ratios = known[room_temp_c, mean_c] = {n: output_ratio(excess_k=excess_k, exponent=n) for n in exponents}
+        # `output_ratio` for all exponents at once.
+        share = (mean_c - room_temp_c) / RATED_EXCESS_K
+        ratios = known[room_temp_c, mean_c] = (
+            {n: share**n for n in exponents} if share > 0 else dict.fromkeys(exponents, 0.0)
+        )
         if _FLOOR in ratios:
             ratios[_FLOOR] = _floor_ratio(mean_c, delta_t_k, room_temp_c)
     return ratios
@@ -550,30 +573,39 @@ def _order(option: _Option) -> tuple[int, float, str]:
     return option.cost_pence, -option.output_50k_w, option.product.sku if option.product else ""
 
 
-_Fits = Callable[[frozenset[str], float, float, float], list[_Option]]
-
-
 def _fitting(offered: Sequence[_Option]) -> _Fits:
     """A question, its answers remembered: the offers of some kinds that fit a length, height and depth.
 
-    Leaves out an offer where another of the same exponent costs no more and gives no less.
+    Leaves out an offer where another costs no more and gives no less, whatever the water: outputs of two exponents
+    cross at most once, so that giving no less at both ends of `EXCESS_ENDS_K` is giving no less between them.
     """
-    measures = [(*option.product[:4], option.output_50k_w, option.exponent, option) for option in offered
-                if option.product is not None]  # fmt: skip
-    remembered: dict[tuple[frozenset[str], float, float, float], list[_Option]] = {}
+    cool_ratio, hot_ratio = (excess_k / RATED_EXCESS_K for excess_k in EXCESS_ENDS_K)
+    measures = [
+        (*option.product[:4], option.output_50k_w * cool_ratio**option.exponent,
+         option.output_50k_w * hot_ratio**option.exponent, option)
+        for option in offered if option.product is not None
+    ]  # fmt: skip
+    remembered: dict[tuple[frozenset[str], float, float, float], tuple[_Option, ...]] = {}
 
-    def fits(kinds: frozenset[str], length_mm: float, height_mm: float, depth_mm: float) -> list[_Option]:
+    def fits(kinds: frozenset[str], length_mm: float, height_mm: float, depth_mm: float) -> tuple[_Option, ...]:
         key = (kinds, length_mm, height_mm, depth_mm)
         found = remembered.get(key)
-        if found is None:
-            found = remembered[key] = []
-            most_w: dict[float, float] = {}
-            for length, height, depth, kind, output_w, exponent, option in measures:
-                if length > length_mm or height > height_mm or depth > depth_mm or kind not in kinds:
-                    continue
-                if output_w > most_w.get(exponent, 0.0):
-                    most_w[exponent] = output_w
-                    found.append(option)
+        if found is not None:
+            return found
+        kept: list[tuple[float, float]] = []
+        options: list[_Option] = []
+        for length, height, depth, kind, cool_w, hot_w, option in measures:
+            if length > length_mm or height > height_mm or depth > depth_mm or kind not in kinds:
+                continue
+            for other_cool_w, other_hot_w in kept:
+                if other_cool_w >= cool_w and other_hot_w >= hot_w:
+                    break
+            else:
+                kept.append((cool_w, hot_w))
+                options.append(option)
+        if len(remembered) >= _MOST_SPACES:
+            remembered.clear()
+        found = remembered[key] = tuple(options)
         return found
 
     return fits
@@ -584,8 +616,7 @@ def _free_slot(space: WallSpace, kinds: frozenset[str], fits: _Fits, prices: Emi
     run_m = prices.assumed_run_m if space.run_m == "assumed" else space.run_m
     run_pence = pence(exact(run_m) * Decimal(prices.add_parts_pence_per_m))
     found = fits(kinds, space.length_mm, space.height_mm, space.depth_mm)
-    options = (_NOTHING, *found)
-    return _Slot(options, run_pence, True, None, space.id, "", 0.0, True, False, None, run_m, assumed)
+    return _Slot((_NOTHING, *found), run_pence, True, None, space.id, "", 0.0, True, False, None, run_m, assumed)
 
 
 def _emitter_slot(
@@ -601,10 +632,10 @@ def _emitter_slot(
     branch_mm: int | None,
 ) -> _Slot:
     unsound = emitter.condition in UNSOUND
-    found: list[_Option] = []
+    found: tuple[_Option, ...] = ()
     if unsound or (policy == "least_cost" and not emitter.keep_wish):
         if emitter.kind == "floor_heating":
-            found = []
+            found = ()
         elif space is not None:
             found = fits(kinds, space.length_mm, space.height_mm, space.depth_mm)
         elif emitter.length_mm is not None and emitter.height_mm is not None:
@@ -748,7 +779,7 @@ def _cheapest(slots: tuple[_Slot, ...], needed_w: float, ratios: _Ratios) -> lis
     enough_w = needed_w * (1 - _HAIR_RATIO)
     first = [slot[0][0] for slot in slots]
     given_w = 0.0
-    for _, rated_w, exponent, limit_w, *_ in first:
+    for _, rated_w, exponent, limit_w, _, _, _ in first:
         output_w = rated_w * ratios[exponent]
         given_w += output_w if output_w < limit_w else limit_w
     if given_w >= enough_w:
@@ -763,29 +794,27 @@ def _cheapest(slots: tuple[_Slot, ...], needed_w: float, ratios: _Ratios) -> lis
 
 def _first_enough(slot: _Slot, ratios: _Ratios, enough_w: float) -> _Option:
     """The cheapest option that is enough, or else the one that gives most."""
-    most_w, best = -1.0, slot.options[0]
+    # Only a floor has a limit, and a floor has no choice: the two loops below leave limits out.
+    if len(slot.options) == 1:
+        return slot.options[0]
     for option in slot.options:
-        _, rated_w, exponent, limit_w, _, _, _ = option
-        output_w = rated_w * ratios[exponent]
-        if output_w > limit_w:
-            output_w = limit_w
-        if output_w > most_w:
-            if output_w >= enough_w:
-                return option
-            most_w, best = output_w, option
-    return best
+        _, rated_w, exponent, _, _, _, _ = option
+        if rated_w * ratios[exponent] >= enough_w:
+            return option
+    return max(slot.options, key=lambda option: option.output_50k_w * ratios[option.exponent])
 
 
 def _line(slot: _Slot, ratios: _Ratios, enough_w: float) -> _Line:
     """The options that give more than every cheaper one, with cost and output, up to the first that is enough."""
+    run_pence = slot.run_pence
+    if len(slot.options) == 1:
+        only = slot.options[0]
+        return [(only.cost_pence, min(only.output_50k_w * ratios[only.exponent], only.limit_w), only)]
     line: _Line = []
     most_w = -1.0
-    run_pence = slot.run_pence
     for option in slot.options:
-        cost_pence, rated_w, exponent, limit_w, _, _, product = option
+        cost_pence, rated_w, exponent, _, _, _, product = option
         output_w = rated_w * ratios[exponent]
-        if output_w > limit_w:
-            output_w = limit_w
         if output_w > most_w:
             line.append((cost_pence if product is None else cost_pence + run_pence, output_w, option))
             if output_w >= enough_w:

@@ -3,7 +3,7 @@
 Common practice, no source: the least of purchase and some years' running among a few temperatures tried.
 """
 
-from dataclasses import replace
+from typing import NamedTuple
 
 from models.design.results import FlowCandidate, FlowChoice
 from models.findings import Finding
@@ -35,62 +35,75 @@ def choose_flow_temperature(
     """
     if not candidates:
         raise ValueError("at least one flow temperature is needed")
-    costed = [_costed(candidate, years) for candidate in candidates]
-    feasible = [candidate for candidate in costed if candidate.feasible]
+    costed = [_Costed(candidate, _whole_pence(candidate, years)) for candidate in candidates]
+    feasible = [each for each in costed if each.candidate.feasible]
     cheapest = min(feasible, key=_rank, default=None)
     findings: list[Finding] = []
     if wanted_c is not None:
-        taken = next((candidate for candidate in costed if candidate.flow_temp_c == wanted_c), None)
+        taken = next((each for each in costed if each.candidate.flow_temp_c == wanted_c), None)
         if taken is None:
             raise ValueError(f"the wanted flow temperature {wanted_c:g} °C is not among the candidates")
         rule = WANTED
-        if not taken.feasible:
-            findings.append(_wanted_not_feasible(taken))
+        if not taken.candidate.feasible:
+            findings.append(_wanted_not_feasible(taken.candidate))
         elif cheapest is not None and _rank(cheapest) < _rank(taken):
             findings += _wanted_dearer(taken, cheapest, years)
     elif cheapest is not None:
         taken = cheapest
-        rule = (LEAST_SHORT if taken.rooms_short else LEAST_COST).format(years=years)
+        rule = (LEAST_SHORT if taken.candidate.rooms_short else LEAST_COST).format(years=years)
     else:
-        taken = max(costed, key=lambda candidate: candidate.flow_temp_c)
+        taken = max(costed, key=lambda each: each.candidate.flow_temp_c)
         rule = HOTTEST
-        findings.append(_none_feasible(taken, len(costed)))
+        findings.append(_none_feasible(taken.candidate, len(costed)))
     return FlowChoice(
-        taken.flow_temp_c,
+        taken.candidate.flow_temp_c,
         delta_t_k,
         years,
         rule,
-        tuple(
-            replace(candidate, taken=candidate is taken, reason=_reason(candidate, taken, rule)) for candidate in costed
-        ),
+        tuple([_shown(each, taken, rule) for each in costed]),
         tuple(findings),
     )
 
 
-def _costed(candidate: FlowCandidate, years: int) -> FlowCandidate:
-    if candidate.running_pence_per_year is None:
-        return replace(candidate, whole_cost_pence=None)
-    whole_pence = candidate.purchase_pence + years * candidate.running_pence_per_year
-    return replace(candidate, whole_cost_pence=whole_pence)
+class _Costed(NamedTuple):
+    """A candidate with what it costs to buy and to run, None where its running is not known."""
+
+    candidate: FlowCandidate
+    whole_pence: int | None
 
 
-def _rank(candidate: FlowCandidate) -> tuple[int, bool, int, float]:
-    whole_pence = candidate.whole_cost_pence
-    cost_pence = candidate.purchase_pence if whole_pence is None else whole_pence
-    return candidate.rooms_short, whole_pence is None, cost_pence, candidate.flow_temp_c
+def _whole_pence(candidate: FlowCandidate, years: int) -> int | None:
+    running_pence = candidate.running_pence_per_year
+    return None if running_pence is None else candidate.purchase_pence + years * running_pence
 
 
-def _reason(candidate: FlowCandidate, taken: FlowCandidate, rule: str) -> str:
-    if candidate is taken:
+def _shown(each: _Costed, taken: _Costed, rule: str) -> FlowCandidate:
+    tried = each.candidate
+    return FlowCandidate(
+        tried.flow_temp_c, tried.unit_sku, tried.unit_count, tried.emitters_changed, tried.emitter_fit_hours,
+        tried.purchase_pence, tried.seasonal_ratio, tried.running_pence_per_year, each.whole_pence, tried.feasible,
+        each is taken, _reason(each, taken, rule), tried.electricity_kwh_per_year,
+        tried.rooms_short,
+    )  # fmt: skip
+
+
+def _rank(each: _Costed) -> tuple[int, bool, int, float]:
+    whole_pence = each.whole_pence
+    cost_pence = each.candidate.purchase_pence if whole_pence is None else whole_pence
+    return each.candidate.rooms_short, whole_pence is None, cost_pence, each.candidate.flow_temp_c
+
+
+def _reason(each: _Costed, taken: _Costed, rule: str) -> str:
+    if each is taken:
         return rule
-    if not candidate.feasible:
-        return candidate.reason or "does not heat every room"
-    if candidate.rooms_short > taken.rooms_short:
-        many = candidate.rooms_short
+    if not each.candidate.feasible:
+        return each.candidate.reason or "does not heat every room"
+    many = each.candidate.rooms_short
+    if many > taken.candidate.rooms_short:
         return f"leaves {'a room' if many == 1 else f'{many} rooms'} short of heat"
-    if candidate.whole_cost_pence is None or taken.whole_cost_pence is None:
-        return "its running cost is not known" if candidate.whole_cost_pence is None else "not asked for"
-    more_pence = candidate.whole_cost_pence - taken.whole_cost_pence
+    if each.whole_pence is None or taken.whole_pence is None:
+        return "its running cost is not known" if each.whole_pence is None else "not asked for"
+    more_pence = each.whole_pence - taken.whole_pence
     if more_pence == 0:
         return "costs the same in all"
     return f"purchase and running together cost {'more' if more_pence > 0 else 'less'}"
@@ -107,20 +120,17 @@ def _wanted_not_feasible(taken: FlowCandidate) -> Finding:
     )
 
 
-def _wanted_dearer(taken: FlowCandidate, cheapest: FlowCandidate, years: int) -> list[Finding]:
-    if taken.whole_cost_pence is None or cheapest.whole_cost_pence is None:
-        return []
-    more_pence = taken.whole_cost_pence - cheapest.whole_cost_pence
-    if more_pence <= 0:
+def _wanted_dearer(taken: _Costed, cheapest: _Costed, years: int) -> list[Finding]:
+    if taken.whole_pence is None or cheapest.whole_pence is None or taken.whole_pence <= cheapest.whole_pence:
         return []
     return [
         Finding(
             "wanted_flow_temperature_dearer",
             "note",
-            f"flow temperature {taken.flow_temp_c:g} °C",
-            f"over {years} years purchase and running together cost more than at {cheapest.flow_temp_c:g} °C",
+            f"flow temperature {taken.candidate.flow_temp_c:g} °C",
+            f"over {years} years purchase and running together cost more than at {cheapest.candidate.flow_temp_c:g} °C",
             str(SOURCE),
-            f"take {cheapest.flow_temp_c:g} °C",
+            f"take {cheapest.candidate.flow_temp_c:g} °C",
         )
     ]
 

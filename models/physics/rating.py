@@ -5,7 +5,7 @@ BS EN 14511 rating points, interpolated linearly in outdoor and in flow temperat
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from models.catalogue import OutdoorUnit, PumpPoint, Rating
@@ -20,13 +20,25 @@ class UnitState(NamedTuple):
     sound_power_dba: float
 
 
+UnitOutdoors = tuple[tuple[float, float, float, float, float, float, float], ...]
+"""A unit at one outdoor temperature between each two rated flow temperatures: the cooler one, °C, then output, input
+and least output there, W, each with what it changes by per kelvin of flow temperature."""
+
+
 @dataclass(frozen=True, slots=True)
 class RatingGrid:
-    """The rating points of a unit as a full grid, outdoor temperatures down, flow temperatures across."""
+    """The rating points of a unit as a full grid, outdoor temperatures down, flow temperatures across.
+
+    `between` remembers the unit at the outdoor temperatures of a year's weather, without and with defrosting included
+    in the ratings.
+    """
 
     outdoor_temps_c: tuple[float, ...]
     flow_temps_c: tuple[float, ...]
     states: tuple[tuple[tuple[float, float, float, float], ...], ...]
+    between: tuple[dict[float, UnitOutdoors], dict[float, UnitOutdoors]] = field(
+        default_factory=lambda: ({}, {}), repr=False, compare=False
+    )
 
 
 def rating_grid(unit: OutdoorUnit) -> RatingGrid:

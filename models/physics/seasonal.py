@@ -7,12 +7,13 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 from math import ceil, floor
 from statistics import NormalDist
 from typing import NamedTuple
 
 from models.physics.emission import excess_ratio
-from models.physics.rating import RatingGrid
+from models.physics.rating import RatingGrid, UnitOutdoors
 from models.sources import Source
 
 TM41 = Source("CIBSE TM41:2006", "degree days: theory and application")
@@ -260,26 +261,48 @@ def unit_at(
     Between the rating points bilinear. Warmer outside than the warmest rating, or cooler water than the coolest:
     that rating, on the safe side. Colder outside or hotter water than rated: None.
     """
-    outdoor, flow = grid.outdoor_temps_c, grid.flow_temps_c
-    if outdoor_temp_c < outdoor[0] or flow_temp_c > flow[-1]:
+    flow = grid.flow_temps_c
+    if outdoor_temp_c < grid.outdoor_temps_c[0] or flow_temp_c > flow[-1]:
         return None
-    at_c = outdoor_temp_c if outdoor_temp_c < outdoor[-1] else outdoor[-1]
+    row = _unit_outdoors(grid, outdoor_temp_c, defrost_included)
     water_c = flow_temp_c if flow_temp_c > flow[0] else flow[0]
-    i = min(bisect_right(outdoor, at_c), len(outdoor) - 1) - 1
-    j = min(bisect_right(flow, water_c), len(flow) - 1) - 1
-    a = (at_c - outdoor[i]) / (outdoor[i + 1] - outdoor[i])
-    b = (water_c - flow[j]) / (flow[j + 1] - flow[j])
-    low, high = grid.states[i], grid.states[i + 1]
-    out00, in00, min00, _ = low[j]
-    out01, in01, min01, _ = low[j + 1]
-    out10, in10, min10, _ = high[j]
-    out11, in11, min11, _ = high[j + 1]
-    w00, w01, w10, w11 = (1 - a) * (1 - b), (1 - a) * b, a * (1 - b), a * b
+    from_c, output_w, output_per_k, input_w, input_per_k, least_w, least_per_k = row[_cell_of(flow, water_c)]
+    above_k = water_c - from_c
+    return output_w + above_k * output_per_k, input_w + above_k * input_per_k, least_w + above_k * least_per_k
+
+
+def _cell_of(axis: Sequence[float], at: float) -> int:
+    return min(bisect_right(axis, at), len(axis) - 1) - 1
+
+
+def _unit_outdoors(grid: RatingGrid, outdoor_temp_c: float, defrost_included: bool) -> UnitOutdoors:
+    """The unit between each two rated flow temperatures, at an outdoor temperature no colder than rated."""
+    outdoor, flow = grid.outdoor_temps_c, grid.flow_temps_c
+    at_c = outdoor_temp_c if outdoor_temp_c < outdoor[-1] else outdoor[-1]
+    i = _cell_of(outdoor, at_c)
+    share = (at_c - outdoor[i]) / (outdoor[i + 1] - outdoor[i])
     left = defrost_factor(outdoor_temp_c=outdoor_temp_c, defrost_included=defrost_included)
-    return (
-        (w00 * out00 + w01 * out01 + w10 * out10 + w11 * out11) * left,
-        w00 * in00 + w01 * in01 + w10 * in10 + w11 * in11,
-        (w00 * min00 + w01 * min01 + w10 * min10 + w11 * min11) * left,
+    states = [
+        (
+            (out0 + share * (out1 - out0)) * left,
+            in0 + share * (in1 - in0),
+            (least0 + share * (least1 - least0)) * left,
+        )
+        for (out0, in0, least0, _), (out1, in1, least1, _) in zip(grid.states[i], grid.states[i + 1], strict=True)
+    ]
+    return tuple(
+        (
+            from_c,
+            out0,
+            (out1 - out0) / (to_c - from_c),
+            in0,
+            (in1 - in0) / (to_c - from_c),
+            least0,
+            (least1 - least0) / (to_c - from_c),
+        )
+        for (from_c, to_c), ((out0, in0, least0), (out1, in1, least1)) in zip(
+            pairwise(flow), pairwise(states), strict=True
+        )
     )
 
 
@@ -295,54 +318,45 @@ def year_of_heat(
     design_excess_k = (year.flow_temp_c + year.return_temp_c) / 2 - year.design_outdoor_temp_c
     pipe_w_per_k = pipe_loss_outside_w / design_excess_k if design_excess_k > 0 else 0.0
     heat = electricity = backup = pipe = below_h = below_heat = 0.0
-    # The interpolation of `unit_at`, written out: the bins walk along the grid, so that each cell is found from the
-    # last one. Half the time of ranking flow temperatures goes by here.
-    outdoor, flow, states = grid.outdoor_temps_c, grid.flow_temps_c, grid.states
-    coldest_c, warmest_c, coolest_c, hottest_c = outdoor[0], outdoor[-1], flow[0], flow[-1]
-    last_i, last_j = len(outdoor) - 2, len(flow) - 2
-    i, j = 0, last_j
+    # `unit_at` and `part_load_factor` written out: half the time of ranking flow temperatures goes by here.
+    flow, rows = grid.flow_temps_c, grid.between[defrost_included]
+    coldest_c, coolest_c, hottest_c = grid.outdoor_temps_c[0], flow[0], flow[-1]
+    j, to_c = 0, coolest_c
+    from_c = to_c
     for outdoor_c, hours_h, load_w, flow_c, back_c in year.bins:
-        heat += load_w * hours_h
+        load_wh = load_w * hours_h
+        heat += load_wh
         if outdoor_c < coldest_c or flow_c > hottest_c:
-            backup += load_w * hours_h
-            electricity += load_w * hours_h
+            backup += load_wh
             continue
-        at_c = outdoor_c if outdoor_c < warmest_c else warmest_c
+        row = rows.get(outdoor_c)
+        if row is None:
+            row = rows[outdoor_c] = _unit_outdoors(grid, outdoor_c, defrost_included)
         water_c = flow_c if flow_c > coolest_c else coolest_c
-        while i < last_i and outdoor[i + 1] <= at_c:
-            i += 1
-        while i > 0 and outdoor[i] > at_c:
-            i -= 1
-        while j > 0 and flow[j] > water_c:
-            j -= 1
-        while j < last_j and flow[j + 1] <= water_c:
-            j += 1
-        a = (at_c - outdoor[i]) / (outdoor[i + 1] - outdoor[i])
-        b = (water_c - flow[j]) / (flow[j + 1] - flow[j])
-        low, high = states[i], states[i + 1]
-        out00, in00, min00, _ = low[j]
-        out01, in01, min01, _ = low[j + 1]
-        out10, in10, min10, _ = high[j]
-        out11, in11, min11, _ = high[j + 1]
-        w00, w01, w10, w11 = (1 - a) * (1 - b), (1 - a) * b, a * (1 - b), a * b
-        output_w = w00 * out00 + w01 * out01 + w10 * out10 + w11 * out11
-        input_w = w00 * in00 + w01 * in01 + w10 * in10 + w11 * in11
-        least_w = w00 * min00 + w01 * min01 + w10 * min10 + w11 * min11
-        if not defrost_included and DEFROST_FROM_C <= outdoor_c <= DEFROST_TO_C:
-            output_w *= 1.0 - DEFROST_LOSS_RATIO
-            least_w *= 1.0 - DEFROST_LOSS_RATIO
-        lost_w = pipe_w_per_k * ((flow_c + back_c) / 2 - outdoor_c)
+        if not from_c <= water_c < to_c:
+            j = _cell_of(flow, water_c)
+            from_c, to_c = flow[j], flow[j + 1]
+        _, output_w, output_per_k, input_w, input_per_k, least_w, least_per_k = row[j]
+        above_k = water_c - from_c
+        output_w += above_k * output_per_k
+        least_w += above_k * least_per_k
+        asked_w = load_w
+        if pipe_w_per_k:
+            lost_w = pipe_w_per_k * ((flow_c + back_c) / 2 - outdoor_c)
+            if load_w < least_w:
+                lost_w *= load_w / least_w
+            asked_w += lost_w
+            pipe += lost_w * hours_h
         if load_w < least_w:
-            lost_w *= load_w / least_w
             below_h += hours_h
-            below_heat += load_w * hours_h
-        asked_w = load_w + lost_w
-        pipe += lost_w * hours_h
-        most_w = count * output_w
-        given_w = asked_w if asked_w < most_w else most_w
-        power_w = given_w * input_w / output_w
+            below_heat += load_wh
+        given_w = asked_w
+        if asked_w > count * output_w:
+            given_w = count * output_w
+            backup += (asked_w - given_w) * hours_h
+        power_w = given_w * (input_w + above_k * input_per_k) / output_w
         if 0 < given_w < least_w:
-            power_w /= part_load_factor(capacity_ratio=given_w / least_w)
-        backup += (asked_w - given_w) * hours_h
-        electricity += (power_w + asked_w - given_w) * hours_h
+            power_w *= DEGRADATION_COEFFICIENT + (1 - DEGRADATION_COEFFICIENT) * least_w / given_w
+        electricity += power_w * hours_h
+    electricity += backup
     return YearOfHeat(heat / 1000, electricity / 1000, backup / 1000, pipe / 1000, below_h, below_heat / 1000)

@@ -257,8 +257,20 @@ def _add_schedule(
         part.where.append(piece.where)
 
 
+class _Amounts(NamedTuple):
+    """The quantities of a line as shown, its unit prices and its amounts, and what was used and bought to the last
+    place."""
+
+    shown: tuple[Decimal, Decimal, Decimal, Decimal, Decimal, int, int]
+    used: Decimal
+    bought: Decimal
+
+
 class _Priced(NamedTuple):
-    """What a bill line takes from its price line as it stands: made once for a price list and its margins."""
+    """What a bill line takes from its price line as it stands: made once for a price list and its margins.
+
+    `amounts` remembers those of the last quantities: one cylinder, two valves, three metres come again and again.
+    """
 
     head: tuple[str, str, str, str, str, Decimal]
     cost_gbp: Decimal
@@ -266,12 +278,14 @@ class _Priced(NamedTuple):
     tail: tuple[str, str, str, str, str, int, str]
     from_van: bool
     by_measure: bool
+    amounts: dict[tuple[Decimal, bool], _Amounts]
 
 
 _Prices = dict[str, _Priced]
 # By identity, with list and margins held so that they stay theirs: a list is asked far more often than it changes.
 _prices: dict[tuple[int, int], tuple[PriceList, Mapping[str, Decimal], _Prices]] = {}
 _MOST_LISTS = 64
+_MOST_QUANTITIES = 64
 
 
 def _prices_of(price_list: PriceList, margins: Mapping[str, Decimal]) -> _Prices:
@@ -303,36 +317,37 @@ def _priced(line: PriceLine, margins: Mapping[str, Decimal]) -> _Priced:
         ),
         line.held == "van_stock",
         line.charged_by == "measure",
+        {},
     )
 
 
-def _line(
-    part: _Part, margins: Mapping[str, Decimal], prices: _Prices, values: Mapping[str, Decimal]
-) -> BillLine:
+def _line(part: _Part, margins: Mapping[str, Decimal], prices: _Prices, values: Mapping[str, Decimal]) -> BillLine:
     line = part.line
     priced = prices.get(line.sku)
     if priced is None:
         priced = prices[line.sku] = _priced(line, margins)
-    head, cost, sell, tail, from_van, by_measure = priced
-    used = part.used.to_integral_value(ROUND_CEILING) if part.whole else part.used
-    bought = _ZERO if from_van else _packs(used, head[5])
+    amounts = priced.amounts.get((part.used, part.whole))
+    if amounts is None:
+        if len(priced.amounts) >= _MOST_QUANTITIES:
+            priced.amounts.clear()
+        amounts = priced.amounts[part.used, part.whole] = _amounts(priced, part.used, part.whole)
+    shown, used, bought = amounts
+    head = priced.head
+    because = Because(tuple(part.rows), values, head[4], head[5], part.used, used, bought)
+    return BillLine._make((*head, *shown, *priced.tail, because, tuple(part.where)))
+
+
+def _amounts(priced: _Priced, needed: Decimal, whole: bool) -> _Amounts:
+    used = needed.to_integral_value(ROUND_CEILING) if whole else needed
+    bought = _ZERO if priced.from_van else _packs(used, priced.head[5])
     used_shown = used.quantize(_THIRD, ROUND_HALF_UP)
     bought_shown = bought.quantize(_THIRD, ROUND_HALF_UP)
-    charged = used_shown if from_van or by_measure else bought_shown
-    return BillLine._make(
-        (
-            *head,
-            used_shown,
-            bought_shown,
-            charged,
-            cost,
-            sell,
-            line_pence(charged, cost),
-            line_pence(charged, sell),
-            *tail,
-            Because(tuple(part.rows), values, head[4], head[5], part.used, used, bought),
-            tuple(part.where),
-        )
+    charged = used_shown if priced.from_van or priced.by_measure else bought_shown
+    cost, sell = priced.cost_gbp, priced.sell_gbp
+    return _Amounts(
+        (used_shown, bought_shown, charged, cost, sell, line_pence(charged, cost), line_pence(charged, sell)),
+        used,
+        bought,
     )
 
 
