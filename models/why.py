@@ -46,6 +46,7 @@ from models.design.results import (
 from models.estimate import BASE_TEMP_C, YEARS, Estimate, house_part
 from models.labour import plan as labour_plan
 from models.labour.tasks import RowsOfTask
+from models.physics.diversity import allowance_words
 from models.physics.emission import output_ratio
 from models.physics.friction import COPPER_ROUGHNESS_MM, darcy_factor, reynolds
 from models.physics.rating import rating_grid
@@ -54,7 +55,7 @@ from models.pricing import price as pricing
 from models.pricing.price import Price
 from models.rules import Rules
 from models.sources import COMMON_PRACTICE, Source, Why
-from models.survey import ByLayers, Element, Emitter, Position, Room, Survey
+from models.survey import ByLayers, Element, Emitter, Load, Position, Room, Supply, Survey
 from models.survey.part import Known, Part
 from models.takeoff import bill as take_off_bill
 from models.takeoff.bill import Bill
@@ -72,11 +73,12 @@ UNITS = {
     "_w_per_m2k": "W/m2K", "_w_per_mk": "W/mK", "_m2k_per_w": "m2K/W", "_w_per_m2": "W/m2", "_w_per_k": "W/K",
     "_w_per_m": "W/m", "_l_per_s": "L/s", "_m_per_s": "m/s", "_pa_per_m": "Pa/m", "_m3_per_h_m2": "m3/(h m2)",
     "_m3_per_h": "m3/h", "_wh_per_m3k": "Wh/m3K", "_kg_per_m3": "kg/m3", "_j_per_kgk": "J/kgK", "_pa_s": "Pa s",
+    "_mv_per_a_m": "mV/(A m)",
     "_l_per_day": "L/day", "_pence_per_kwh": "p/kWh", "_pence_per_year": "p/year", "_kwh_per_year": "kWh/year",
     "_kwh_per_day": "kWh/day", "_mg_per_l": "mg/L", "_per_h": "1/h", "_kwh": "kWh", "_kd": "K d", "_dba": "dB(A)",
     "_db": "dB", "_minutes": "min", "_pence": "p", "_gbp": "£", "_ratio": "1", "_hours": "h", "_bar": "bar",
     "_kg": "kg", "_pa": "Pa", "_mm2": "mm2", "_mm": "mm", "_m2": "m2", "_m3": "m3", "_w": "W", "_c": "°C", "_k": "K",
-    "_m": "m", "_l": "L", "_a": "A", "_v": "V", "_h": "h",
+    "_m": "m", "_l": "L", "_a": "A", "_v": "V", "_h": "h", "_kw": "kW",
 }  # fmt: skip
 """The unit that a name's ending says, the longest ending first."""
 
@@ -1331,33 +1333,129 @@ def _supply(estimate: Estimate) -> Iterator[Entry]:
          ("immersion_diversity_ratio", rule.immersion_diversity_ratio)],
         rule.diversity_source,
     )  # fmt: skip
+    yield from _house_demand(estimate, circuit, supply)
+    today = [_input("demand of today", supply, "demand_before_a")]
+    if circuit.demand_basis == "from_loads":
+        stays = [(f"loads.{one.kind}.counted_after_a", one.counted_after_a) for one in circuit.loads]
+        today = [_given("demand of today", "demand_before_a", circuit.demand_before_a, _least_known(supply.loads))]
+    else:
+        stays = _of(circuit, "demand_before_a")
     yield _entry(
         f"{at}.demand_after_a",
-        "demand of today + outdoor units + immersion heater",
-        _of(circuit, "demand_before_a", "unit_current_a", "immersion_current_a", "demand_after_a"),
+        "what stays of the demand of today + outdoor units + immersion heater",
+        [*stays, *_of(circuit, "unit_current_a", "immersion_current_a", "demand_after_a")],
         source,
         sentence=_said(electrical.WHY, circuit),
-        inputs=[_input("demand of today", supply, "demand_before_a"), _input("cut-out", supply, "cutout_a")],
+        inputs=[*today, _input("cut-out", supply, "cutout_a")],
     )
-    yield _entry(f"{at}.breaker_a", "as the maker says", [("breaker_a", circuit.breaker_a)], MAKER)
+    yield _entry(
+        f"{at}.breaker_a",
+        "as the maker says, not below the greatest current",
+        [("maximum_current_a", unit.maximum_current_a), ("breaker_a", circuit.breaker_a)],
+        MAKER,
+        inputs=[_given(f"breaker of {unit.name}", "breaker_a", unit.breaker_a, "plate")],
+    )
     if circuit.cable is not None:
+        run = [_input("route of the cable", supply, "cable_route_m"), _input("how it is run", supply, "cable_method")]
+        tried = electrical.cables_tried(
+            cables=estimate.rules.catalogue.cables, unit=unit, method=supply.cable_method,
+            length_m=supply.cable_route_m, network=rule,
+        )  # fmt: skip
+        yield _entry(
+            f"{at}.cable.size_mm2",
+            "the smallest that carries the breaker by the way it is run and keeps the voltage drop within the limit",
+            [*_of(circuit, "breaker_a"),
+             *(number for one in tried for number in (
+                 (f"{one.cable.size_mm2:g} mm2: capacity_a", one.capacity_a),
+                 (f"{one.cable.size_mm2:g} mm2: voltage_drop_ratio", one.voltage_drop_ratio))),
+             ("voltage_drop_limit_ratio", rule.voltage_drop_limit_ratio), ("size_mm2", circuit.cable.size_mm2)],
+            source,
+            inputs=run,
+        )  # fmt: skip
         yield _entry(
             f"{at}.voltage_drop_ratio",
             "drop of the cable in mV/(A m) x greatest current x route / 1000 / voltage",
             [("drop_mv_per_a_m", circuit.cable.drop_mv_per_a_m), ("maximum_current_a", unit.maximum_current_a),
              ("cable_route_m", supply.cable_route_m), ("nominal_voltage_v", rule.nominal_voltage_v),
-             ("voltage_drop_limit_ratio", rule.voltage_drop_limit_ratio)],
+             ("voltage_drop_limit_ratio", rule.voltage_drop_limit_ratio),
+             ("voltage_drop_ratio", circuit.voltage_drop_ratio)],
             source,
-            inputs=[_input("route of the cable", supply, "cable_route_m"),
-                    _input("how it is run", supply, "cable_method")],
+            inputs=run,
         )  # fmt: skip
     yield _entry(
         f"{at}.network",
-        "apply above the limit, with a looped supply or an unknown cut-out; else notify",
-        [("demand_after_a", circuit.demand_after_a), ("apply_above_a", rule.apply_above_a)],
+        "apply above the limit or the cut-out, with a looped supply or an unknown cut-out; else notify",
+        [*_of(circuit, "demand_after_a", "cutout_a"), ("apply_above_a", rule.apply_above_a)],
         rule.source,
-        inputs=[_input("looped supply", supply, "looped"), _input("phases", supply, "phases")],
+        inputs=[*today, _input("cut-out", supply, "cutout_a"), _input("looped supply", supply, "looped"),
+                _input("phases", supply, "phases")],
+    )  # fmt: skip
+    yield _entry(
+        f"{at}.extension_board",
+        "where the spare ways are fewer than one for each unit and one for the immersion heater",
+        [("ways_for_units", estimate.design.unit.count * electrical.WAYS_PER_UNIT),
+         ("ways_for_immersion", electrical.WAYS_FOR_IMMERSION if circuit.immersion_current_a > 0 else 0)],
+        COMMON_PRACTICE,
+        inputs=[_input("spare ways", supply, "spare_ways")],
+    )  # fmt: skip
+    yield _entry(
+        f"{at}.bonding_needed",
+        "unless water and gas were seen to be bonded soundly",
+        [],
+        source,
+        inputs=[_input("sound bonding", supply, "bonding_sound"), _input("earthing", supply, "earthing")],
     )
+
+
+def _house_demand(estimate: Estimate, circuit: Electrical, supply: Supply) -> Iterator[Entry]:
+    """The demand of today: as surveyed, or summed by kind of load, each of which opens further."""
+    at, diversity = "design.electrical", estimate.rules.place.diversity
+    voltage_v = estimate.rules.place.network.nominal_voltage_v
+    for one in circuit.loads:
+        allowance = diversity.household[one.kind]
+        mine = [load for load in supply.loads if load.kind == one.kind]
+        yields = "; what limits itself only as far as the cut-out goes" if any(load.limited for load in mine) else ""
+        inputs = [
+            _input(
+                f"{load.count} x {load.name or electrical.KINDS[load.kind]}"
+                + (", goes" if load.goes else "") + (", limits itself" if load.limited else ""),
+                load,
+                "breaker_a" if load.rated_kw is None else "rated_kw",
+            )
+            for load in mine
+        ]  # fmt: skip
+        for moment in ("before", "after"):
+            yield _entry(
+                f"{at}.loads.{one.kind}.counted_{moment}_a",
+                f"of what they draw with all on: {allowance_words(allowance)}{yields}",
+                [*_of(one, f"count_{moment}", f"connected_{moment}_a", f"counted_{moment}_a"),
+                 ("nominal_voltage_v", voltage_v)],
+                allowance.source,
+                inputs=inputs,
+            )  # fmt: skip
+    if circuit.demand_basis == "from_loads":
+        yield _entry(
+            f"{at}.demand_before_a",
+            "sum over the kinds of load of what counts after diversity",
+            [*((f"loads.{one.kind}.counted_before_a", one.counted_before_a) for one in circuit.loads),
+             *_of(circuit, "demand_before_a")],
+            diversity.source,
+        )  # fmt: skip
+    else:
+        yield _entry(
+            f"{at}.demand_before_a",
+            "as surveyed; it stands before a sum of the loads",
+            _of(circuit, "demand_before_a"),
+            Source("the survey", standing="firm's rule"),
+            inputs=[_input("demand of today", supply, "demand_before_a")],
+        )
+
+
+def _least_known(loads: Iterable[Load]) -> Known:
+    """How the least known of the loads is known."""
+    known = {load.how_known("breaker_a" if load.rated_kw is None else "rated_kw") for load in loads}
+    order: tuple[Known, ...] = ("assumed", "told", "plate", "measured")
+    return next((how for how in order if how in known), "assumed")
 
 
 # --- the year --------------------------------------------------------------------------------------------------------

@@ -9,7 +9,7 @@ from api.app import create_api
 from api.errors import not_found
 from api.settings import Settings
 from web.pages import SecurityHeaders, problem_page, static_files
-from web.routes import days, estimate, jobs, office, options, people, quotes, sign_in, survey
+from web.routes import days, estimate, jobs, network, office, options, people, quotes, sign_in, survey
 
 FOR_EVER = "public, max-age=31536000, immutable"
 FOR_NOW = "public, max-age=300"
@@ -19,7 +19,7 @@ def create_app(settings: Settings) -> FastAPI:
     """The whole service under one address: `/api/v1` for programs, pages for people."""
     app = create_api(settings)
     app.state.problem_page = problem_page
-    for routes in (sign_in, people, jobs, survey, estimate, options, quotes, days, office):
+    for routes in (sign_in, people, jobs, survey, estimate, options, quotes, days, network, office):
         app.include_router(routes.router)
     app.add_api_route("/static/{name}", _static, include_in_schema=False)
     app.add_middleware(SecurityHeaders)

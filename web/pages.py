@@ -28,6 +28,7 @@ from web.sentences import (
     equipment_reason,
     equipment_words,
     grouped,
+    load_words,
     method_lines,
     off_lines,
     position_words,
@@ -110,7 +111,7 @@ def templates() -> Environment:
         "planning_words": PLANNING_WORDS,
         "equipment_words": equipment_words, "off_lines": off_lines, "before_lines": before_lines,
         "basis_lines": basis_lines, "price_figures": PRICE_FIGURES, "equipment_reason": equipment_reason,
-        "off_figures": OFF_FIGURES,
+        "off_figures": OFF_FIGURES, "load_words": load_words,
         "box": (), "said": None, "version": None, "opened": "", "why_at": "", "wide": False,
     }  # fmt: skip
     return environment

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from web.day_chart import day_strips
-from web.forms.words import label_of, label_of_field
+from web.forms.words import choice_words, label_of, label_of_field
 from web.wording import ACTION_WORDS, day_words, figure, per_cent, plural, pounds, quantity, sentence, words_of
 
 Document = Mapping[str, Any]
@@ -131,6 +131,11 @@ def condensate_words(design: Document) -> str:
     )
 
 
+def load_words(kind: str) -> str:
+    """What a kind of load is called, as on the form of the supply."""
+    return choice_words("Load", "kind", kind)
+
+
 def electrical_words(design: Document) -> str:
     """Demand, cable, breaker and what the network operator must be told."""
     supply = design.get("electrical")
@@ -141,6 +146,8 @@ def electrical_words(design: Document) -> str:
     demand = "demand not known" if after is None else f"demand {figure(after)} A"
     if after is not None and supply.get("cutout_a") is not None:
         demand += f" on a {quantity(supply['cutout_a'])} A cut-out"
+    if supply.get("demand_basis") == "from_loads" and after is not None:
+        demand += ", summed from the loads"
     network = {"notify": "network operator is told afterwards", "apply": "network operator must agree first"}
     said = network.get(supply["network"], "not known whether the network operator must agree")
     return f"{cable}{supply['breaker_a']} A breaker; {demand}; {said}. The electrician decides"

@@ -6,6 +6,7 @@ from functools import cached_property
 from typing import Any
 
 from models.why import UNITS
+from web.sentences import load_words
 from web.wording import figure, per_cent, pounds, quantity, sentence, unit_mark, words_of
 
 Document = Mapping[str, Any]
@@ -43,7 +44,14 @@ FIGURES: Mapping[str, str] = {
     "position_id": "position of the unit", "planning": "planning", "level_dba": "level", "limit_dba": "limit",
     "passes": "whether it passes", "pass_distance_m": "distance at which it passes", "volume_m3": "volume",
     "unit_current_a": "current of the unit", "immersion_current_a": "current of the immersion heater",
+    "demand_before_a": "demand of today",
     "demand_after_a": "demand afterwards", "breaker_a": "breaker", "voltage_drop_ratio": "volt drop",
+    "size_mm2": "cable size", "capacity_a": "carries", "cutout_a": "cut-out", "maximum_current_a": "greatest current",
+    "connected_before_a": "all on today", "counted_before_a": "counts today", "count_before": "how many today",
+    "connected_after_a": "all on afterwards", "counted_after_a": "counts afterwards",
+    "count_after": "how many afterwards", "apply_above_a": "apply above",
+    "voltage_drop_limit_ratio": "greatest volt drop", "extension_board": "extension board",
+    "bonding_needed": "bonding needed", "cable_route_m": "route of the cable",
     "network": "what the network operator is told", "space_heat_kwh": "heat for rooms in a year",
     "degree_days_kd": "degree days", "hot_water_kwh": "heat for hot water in a year",
     "space_electricity_kwh": "electricity for rooms", "hot_water_electricity_kwh": "electricity for hot water",
@@ -123,6 +131,8 @@ class Reasons:
             names[f"design.positions.{one['position_id']}."] = one["name"]
         for line in (bill or {}).get("lines") or ():
             names[f"bill.lines.{line['sku']}."] = line["description"]
+        for load in (design.get("electrical") or {}).get("loads") or ():
+            names[f"design.electrical.loads.{load['kind']}."] = load_words(load["kind"])
         for task in (plan or {}).get("tasks") or ():
             names[f"labour_plan.tasks.{task['code']}."] = task["name"]
         for part in (price or {}).get("parts") or ():

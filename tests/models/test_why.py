@@ -377,3 +377,38 @@ def test_units_come_from_the_name() -> None:
     assert unit_of("22 mm: gradient_pa_per_m") == "Pa/m"
     assert unit_of("u_w_per_m2k") == "W/m2K"
     assert unit_of("count") == ""
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_supply_opens_down_to_the_loads(whys: dict[str, dict[str, Any]], name: str) -> None:
+    why = {path.removeprefix("design.electrical."): entry for path, entry in whys[name].items()
+           if path.startswith("design.electrical.")}  # fmt: skip
+    after = numbers(why["demand_after_a"])
+    assert sum(value for field, value in after.items() if field != "demand_after_a") == pytest.approx(
+        after["demand_after_a"]
+    )
+    assert numbers(why["immersion_current_a"])["immersion_w"] / 230 == pytest.approx(after["immersion_current_a"])
+    drop = numbers(why["voltage_drop_ratio"])
+    # mV/(A m) x A x m / 1000 / V
+    by_hand = drop["drop_mv_per_a_m"] * drop["maximum_current_a"] * drop["cable_route_m"] / 1000 / 230
+    assert drop["voltage_drop_ratio"] == pytest.approx(by_hand) and by_hand <= drop["voltage_drop_limit_ratio"]
+    cable = numbers(why["cable.size_mm2"])
+    assert cable[f"{cable['size_mm2']:g} mm2: capacity_a"] >= cable["breaker_a"]
+    assert cable["breaker_a"] >= numbers(why["breaker_a"])["maximum_current_a"]
+    for path in ("demand_after_a", "breaker_a", "cable.size_mm2", "voltage_drop_ratio", "network", "extension_board",
+                 "bonding_needed"):  # fmt: skip
+        assert why[path]["inputs"], path
+    if name == "weir_cottages":
+        # 2 x 0.15 kW / 230 V x 66 %; 32 A of sockets; 1.5 kW / 230 V of a heater that goes
+        before = numbers(why["demand_before_a"])
+        by_kind = {
+            "lighting": 300 / 230 * 0.66, "sockets": 32, "fixed_heating": 1500 / 230,
+        }  # fmt: skip
+        for kind, counted_a in by_kind.items():
+            assert before[f"loads.{kind}.counted_before_a"] == pytest.approx(counted_a)
+            assert numbers(why[f"loads.{kind}.counted_before_a"])["counted_before_a"] == pytest.approx(counted_a)
+        assert before["demand_before_a"] == pytest.approx(sum(by_kind.values()))
+        assert after["loads.fixed_heating.counted_after_a"] == 0
+        assert [one["known"] for one in why["loads.fixed_heating.counted_before_a"]["inputs"]] == ["plate"]
+    else:
+        assert why["demand_before_a"]["inputs"][0]["known"] == "measured"

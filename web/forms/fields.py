@@ -319,6 +319,12 @@ def _row_title(owner: str, kind: FieldKind, row: Mapping[str, Any], index: int) 
     count = row.get("count")
     if isinstance(count, int) and count > 1:
         words.append(f"{count} off")
+    if row.get("rated_kw") is not None:
+        words.append(f"{number_text(row['rated_kw'])} kW")
+    elif row.get("breaker_a") is not None:
+        words.append(f"{number_text(row['breaker_a'])} A")
+    if row.get("goes") is True:
+        words.append("goes")
     for unit, keys in (("m", ("length_m", "height_m")), ("mm", ("length_mm", "height_mm"))):
         sizes = [number_text(row[key]) for key in keys if row.get(key) is not None]
         if sizes:

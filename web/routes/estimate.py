@@ -125,6 +125,7 @@ def addresses(job_id: str, typed: dict[str, Any]) -> dict[str, str]:
         "estimate_at": f"{at}?{chosen}" if chosen else at,
         "options_at": f"/jobs/{job_id}/options?{chosen}" if chosen else f"/jobs/{job_id}/options",
         "days_at": f"/jobs/{job_id}/days?{chosen}" if chosen else f"/jobs/{job_id}/days",
+        "network_at": f"/jobs/{job_id}/network?{chosen}" if chosen else f"/jobs/{job_id}/network",
         "assumed_at": f"{at}/assumed?{chosen}" if chosen else f"{at}/assumed",
     }
 
