@@ -79,15 +79,15 @@ def _room_faults(room: Room, constructions: set[str], rooms: set[str]) -> Iterat
             yield f"{at} is built of '{element.construction}', which is not among the constructions"
         if element.faces == "room":
             if element.beside_room is None:
-                yield f"{at} faces a room but beside_room does not say which"
+                yield f"{at} faces another room of the house but does not say which"
             elif element.beside_room not in rooms:
                 yield f"{at} is next to room '{element.beside_room}', which does not exist"
             elif element.beside_room == room.id:
                 yield f"{at} is next to its own room"
         elif element.beside_room is not None:
-            yield f"{at} names beside_room '{element.beside_room}' but faces {element.faces}"
+            yield f"{at} names a room beside it ('{element.beside_room}') but faces {element.faces}"
         if element.faces == "unheated" and element.space is None:
-            yield f"{at} faces an unheated space; space must say which kind"
+            yield f"{at} faces an unheated space but does not say of which kind"
         if element.within is not None:
             if element.within not in hosts or element.within == element.id:
                 yield f"{at} is cut from '{element.within}', which is not another element of this room"

@@ -111,7 +111,7 @@ def test_a_room_is_filled_in_without_javascript(phone: Any, address: tuple[str, 
     phone.click("form[action$='/rooms'] button")
     phone.fill("[name='length_m']", "4.2")
     phone.fill("[name='width_m']", "3,x")
-    phone.click("button[value='add:elements']")
+    phone.click("button[value='add:elements:wall']")
     assert phone.input_value("[name='width_m']") == "3,x"
     _fits(phone)
     phone.fill("[name='width_m']", "3.1")
@@ -160,7 +160,7 @@ def test_only_floor_heating_asks_for_pipes_and_screed(phone: Any, address: tuple
     phone.click("main form button")
     phone.fill("#name", "Sun room")
     phone.click("form[action$='/rooms'] button")
-    phone.click("button[value='add:emitters']")
+    phone.click("button[value='add:emitters:panel']")
     spacing = phone.locator("[name='emitters.0.pipe_spacing_mm']")
     assert not spacing.is_visible()
     phone.select_option("[name='emitters.0.kind']", "floor_heating")

@@ -32,7 +32,7 @@ HOUSEHOLDS = sorted((Path(seed_data.__file__).parent / "households").glob("*.jso
 def posted(group: Group) -> dict[str, str]:
     """What a browser posts for a form that nobody touched."""
     fields: dict[str, str] = {}
-    for one in [*group.inputs, *([group.known] if group.known else [])]:
+    for one in [*group.inputs, *group.more, *([group.known] if group.known else [])]:
         if one.kind == "yes_no":
             fields[f"{one.name}.shown"] = "1"
             if one.value:

@@ -12,13 +12,13 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from web.forms.words import HINTS, ONE_OF, choice_words, label_of, unit_of
+from web.forms.words import HINTS, ONE_OF, THERE_WORDS, choice_words, label_of, unit_of
 
 Kind = Literal["text", "number", "date", "choice", "several", "yes_no", "remark", "one", "many"]
 Options = Sequence[tuple[str, str]]
-HIDDEN = frozenset({"id", "known", "schema_version", "by"})
+HIDDEN = frozenset({"id", "known", "schema_version", "by", "table"})
+EACH_ITS_OWN = ("", "each as marked before")
 KNOWN_WORDS = (
-    ("", "as recorded"),
     ("measured", "measured"),
     ("plate", "read off the plate"),
     ("told", "told"),
@@ -74,11 +74,14 @@ class Group:
     lists: list["Rows"] = dataclass_field(default_factory=list)
     known: Input | None = None
     by: str = ""
+    more: list[Input] = dataclass_field(default_factory=list)
+    more_title: str = ""
+    there: str = "There is one"
 
     def faulty(self) -> bool:
         """Whether one of its inputs, or one further in, has a fault to show."""
         return (
-            any(one.fault for one in self.inputs)
+            any(one.fault for one in (*self.inputs, *self.more))
             or any(group.faulty() for group in self.groups)
             or any(row.faulty() for rows in self.lists for row in rows.rows)
         )
@@ -214,13 +217,17 @@ def _group(
                 kind.parts[0], inner if isinstance(inner, Mapping) else {}, name=full,
                 title=label_of(owner, kind.name), choices=choices, faults=faults,
             )  # fmt: skip
+            child.there = THERE_WORDS.get(f"{owner}.{kind.name}", child.there)
             child.optional, child.present = kind.optional, isinstance(inner, Mapping) or not kind.optional
             group.groups.append(child)
         else:
-            group.inputs.append(_input(owner, kind, part, full, choices, faults))
+            one = _input(owner, kind, part, full, choices, faults)
+            seldom = kind.name in SELDOM.get(owner, ("", ()))[1] and not one.fault and one.value == _blank(kind)
+            (group.more if seldom else group.inputs).append(one)
             if kind.kind == "number":
                 numbers.append(kind.name)
     group.inputs.sort(key=lambda one: one.kind == "remark")
+    group.more_title = SELDOM[owner][0] if group.more else ""
     if numbers:
         group.known = _known_input(part, numbers, name, top=top)
     return group
@@ -228,12 +235,21 @@ def _group(
 
 def _known_input(part: Mapping[str, Any], numbers: Sequence[str], name: str, *, top: bool) -> Input:
     known = part.get("known") or {}
-    said = {known.get(number, "") for number in numbers if part.get(number) is not None}
-    value = said.pop() if len(said) == 1 else ""
+    said = {known.get(number, "measured") for number in numbers if part.get(number) is not None}
+    value = said.pop() if len(said) == 1 else "" if said else "measured"
     return Input(
         name=f"{name}.known" if name else "known", label="How the figures are known" if top else "Known by",
-        kind="choice", value=value, options=KNOWN_WORDS,
+        kind="choice", value=value, options=KNOWN_WORDS if value else (EACH_ITS_OWN, *KNOWN_WORDS),
     )  # fmt: skip
+
+
+def _blank(kind: FieldKind) -> str:
+    """What the input of a field shows that nobody touched."""
+    if kind.kind == "number":
+        return "" if kind.default == kind.blank else number_text(kind.default, per_cent=kind.name.endswith("_ratio"))
+    if kind.kind == "yes_no":
+        return "yes" if kind.default is True else ""
+    return "" if kind.default is None else str(kind.default)
 
 
 def _input(
@@ -265,7 +281,7 @@ def _input(
         options = [(word, choice_words(owner, kind.name, word)) for word in kind.values]
     if shown == "choice":
         if kind.optional or (kind.required and not value):
-            options = [("", "—"), *options]
+            options = [("", "by the rules" if owner == "Choices" else "—"), *options]
         if value not in [option for option, _ in options]:
             options = [*options, (value, value or "—")]
     return Input(
@@ -276,10 +292,52 @@ def _input(
     )  # fmt: skip
 
 
+OPENINGS = ("window", "door", "roof_window")
+BY_KIND = frozenset({"elements", "emitters"})
+"""Rows that are added as one of their kinds; an opening faces outdoors unless the surveyor says otherwise."""
+
+SELDOM: Mapping[str, tuple[str, tuple[str, ...]]] = {
+    "House": (
+        "More: ground, air tightness, how it is lived in",
+        ("often_empty", "power_cuts", "slab_wall_thickness_mm", "ground_conductivity_w_per_mk", "air_tightness",
+         "air_permeability_m3_per_h_m2", "exposed_facades"),
+    ),
+    "Room": (
+        "More: temperature, air, sloping ceiling, notes",
+        ("wanted_temp_c", "air_changes_per_h", "heat_recovery_ratio", "extract_m3_per_h", "supply_m3_per_h",
+         "background_vents_m3_per_h", "mean_height_m", "dwelling_part", "fan_accepted", "notes"),
+    ),
+    "Emitter": (
+        "More: exponent, water, one-pipe loop",
+        ("exponent", "water_l", "loop_place", "customer_supplies"),
+    ),
+    "SuspendedFloor": (
+        "More: the void under it",
+        ("floor_above_ground_m", "vent_area_m2_per_m", "void_wall_u_w_per_m2k", "wind_speed_m_per_s",
+         "wind_shielding_ratio"),
+    ),
+    "ExistingSystem": (
+        "More: efficiency, pump, sludge",
+        ("boiler_efficiency_ratio", "pump_head_m", "sludge_mg_per_l"),
+    ),
+    "Position": (
+        "More: frost depth, slope, carrying, notes",
+        ("frost_depth_mm", "slope_ratio", "carry_m", "notes"),
+    ),
+    "Choices": (
+        "More: dates, method, discount",
+        ("priced_on", "works_start_on", "works_end_on", "grant_applied_on", "heat_loss_method", "discount_ratio",
+         "fan_assisted", "party_wall_policy", "reheat_w_per_m2", "design_percentile", "altitude_rule"),
+    ),
+}  # fmt: skip
+"""What a surveyor seldom has to say, folded under a line of its own as long as nothing is said, by part."""
+
 ONLY_FOR: Mapping[str, str] = {
+    "Element.beside_room": "other_room", "Element.space": "unheated", "Element.within": "opening",
     "Emitter.pipe_spacing_mm": "floor_heating", "Emitter.covering_m2k_per_w": "floor_heating",
     "Emitter.screed_mm": "floor_heating", "Emitter.mixing_valve": "floor_heating",
-    "Position.mount_height_m": "wall_mount",
+    "Position.mount_height_m": "wall_mount", "ByTable.thickness_mm": "stone",
+    "Load.control_socket": "cooker", "Load.limited": "charge_point",
 }  # fmt: skip
 """Fields that one kind alone has, by that kind. The style sheet hides them for others; where it cannot, they show."""
 
@@ -304,6 +362,9 @@ def _rows(
     add = [(full, f"Add a{'n' if one[0] in 'aeiou' else ''} {one}")]
     if len(kind.parts) > 1:
         add = [(f"{full}:{_by(model)}", choice_words(owner, "by", _by(model))) for model in kind.parts]
+    elif kind.name in BY_KIND:
+        model = kind.parts[0]
+        add = [(f"{full}:{value}", choice_words(model.__name__, "kind", value)) for value in _kinds(model)]
     return Rows(full, label_of(owner, kind.name), one, HINTS.get(f"{owner}.{kind.name}", ""), rows, add)
 
 
@@ -337,6 +398,16 @@ def _row_title(owner: str, kind: FieldKind, row: Mapping[str, Any], index: int) 
     if row.get("distance_m") is not None:
         words.append(f"{number_text(row['distance_m'])} m away")
     return " · ".join(words)
+
+
+def row_title(model: type[BaseModel], field: str, row: Mapping[str, Any]) -> str:
+    """What a row of a part is called where another names it: its mark, what it is, how large."""
+    kind = next(one for one in field_kinds(model) if one.name == field)
+    return _row_title(model.__name__, kind, row, 0)
+
+
+def _kinds(model: type[BaseModel]) -> tuple[str, ...]:
+    return next((kind.values for kind in field_kinds(model) if kind.name == "kind"), ())
 
 
 def _by(model: type[BaseModel]) -> str:
@@ -415,7 +486,7 @@ def _put_known(
     for kind in numbers:
         if kind.name not in part or part[kind.name] in (kind.blank, None):
             known.pop(kind.name, None)
-        elif said:
+        elif said and (said != "measured" or kind.name in known):
             known[kind.name] = said
     if known:
         part["known"] = known
@@ -461,7 +532,7 @@ def well_typed(model: type[BaseModel], part: Mapping[str, Any]) -> dict[str, Any
 
 
 def with_row_added(model: type[BaseModel], part: Mapping[str, Any], where: str) -> tuple[dict[str, Any], str]:
-    """The part with one empty row more at `where` ("layers", "constructions:u_value", "constructions.0.layers").
+    """The part with one row more at `where` ("layers", "constructions:u_value", "elements:window").
 
     Returns it and the name of the new row. A name that leads nowhere adds nothing.
     """
@@ -478,8 +549,10 @@ def with_row_added(model: type[BaseModel], part: Mapping[str, Any], where: str) 
     if by and by in [_by(one) for one in kind.parts if "by" in one.model_fields]:
         row["by"] = by
         model_of_row = _row_model(kind, row)
+    elif kind.name in BY_KIND and by in _kinds(model_of_row):
+        row |= {"kind": by, **({"faces": "outside"} if by in OPENINGS else {})}
     if "id" in model_of_row.model_fields:
-        row["id"] = _fresh_id(kind.name, [str(one.get("id", "")) for one in rows])
+        row["id"] = fresh_id(kind.name, [str(one.get("id", "")) for one in rows])
     rows.append(row)
     return changed, f"{path}.{len(rows) - 1}"
 
@@ -527,7 +600,8 @@ def _copy(value: Any) -> Any:
 _FIRST_LETTERS = {"elements": "e", "emitters": "r", "wall_spaces": "s", "constructions": "c", "positions": "p"}
 
 
-def _fresh_id(kind: str, taken: Sequence[str]) -> str:
+def fresh_id(kind: str, taken: Sequence[str]) -> str:
+    """A short mark for a new row that none of the others has."""
     letter = _FIRST_LETTERS.get(kind, "n")
     number = len(taken) + 1
     while f"{letter}{number}" in taken:

@@ -22,7 +22,7 @@ from models.survey import (
     Tariffs,
 )
 from models.survey.part import Remark
-from web.forms.fields import Options, number_text
+from web.forms.fields import Options, number_text, row_title
 from web.forms.words import choice_words
 
 
@@ -115,8 +115,8 @@ def section_called(name: str) -> Section | None:
 def reference_choices() -> dict[str, Options]:
     """The choices that come from the reference tables."""
     reference = load()
-    walls = [(row, choice_words("ByTable", "row", row)) for row in reference.walls.u_w_per_m2k]
-    stones = [(row, choice_words("ByTable", "row", row)) for row in reference.walls.stone]
+    walls = [(row, f"wall: {choice_words('ByTable', 'row', row)}") for row in reference.walls.u_w_per_m2k]
+    stones = [(row, f"stone wall: {choice_words('ByTable', 'row', row)}") for row in reference.walls.stone]
     others = [(row, row) for row in reference.elements_u]
     return {
         "House.weather_station": [
@@ -127,6 +127,22 @@ def reference_choices() -> dict[str, Options]:
     }
 
 
+def with_tables(part: Mapping[str, Any]) -> dict[str, Any]:
+    """The constructions where each that is looked up says in which table, and has the name of its row if no other."""
+    walls, stones = load().walls.u_w_per_m2k, load().walls.stone
+    rows = []
+    for one in _rows(part.get("constructions")):
+        row = str(one.get("row") or "")
+        if one.get("by") == "table":
+            table = "wall_by_age" if row in walls else "stone_by_thickness" if row in stones else "element"
+            called = dict(reference_choices()["ByTable.row"]).get(row, "")
+            named = {} if one.get("name") or not called else {"name": called[:1].upper() + called[1:]}
+            rows.append({**one, "table": table, **named})
+        else:
+            rows.append(dict(one))
+    return {**part, "constructions": rows} if "constructions" in part else dict(part)
+
+
 def survey_choices(survey: Mapping[str, Any], part: Mapping[str, Any] | None = None) -> dict[str, Options]:
     """The choices that come from the rest of the survey, and of a room from the room itself."""
     part = part or {}
@@ -135,12 +151,12 @@ def survey_choices(survey: Mapping[str, Any], part: Mapping[str, Any] | None = N
     ]
     rooms = [(str(one["id"]), _named(one)) for one in _rows(survey.get("rooms")) if one.get("id") is not None]
     hosts = [
-        (str(one["id"]), f"{one['id']}: {choice_words('Element', 'kind', str(one.get('kind') or ''))}")
+        (str(one["id"]), row_title(Room, "elements", one))
         for one in _rows(part.get("elements"))
         if one.get("id") is not None and one.get("kind") in ("wall", "roof", "ceiling", "floor", "door")
     ]
     emitters = [
-        (str(one["id"]), f"{one['id']}: {choice_words('Emitter', 'kind', str(one.get('kind') or ''))}")
+        (str(one["id"]), row_title(Room, "emitters", one))
         for one in _rows(part.get("emitters"))
         if one.get("id") is not None
     ]

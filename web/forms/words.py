@@ -47,7 +47,6 @@ LABELS: Mapping[str, str] = {
     "ByLayers.outside_surface": "Far side of it",
     "ByLayers.layers": "Layers",
     "ByTable.name": "Name of the construction",
-    "ByTable.table": "Table to look in",
     "ByTable.row": "What it is",
     "ByTable.thickness_mm": "Thickness (stone walls)",
     "ByTable.dry_lined": "Dry lined inside",
@@ -531,6 +530,9 @@ CHOICES_HERE: Mapping[str, str] = {
     "Choices.design_percentile.99_6": "all but 0.4 % of the hours",
     "Choices.frost_protection.valves": "antifreeze valves, plain water",
     "Choices.frost_protection.glycol": "glycol",
+    "Choices.altitude_rule.per_100m": "0.6 K colder for each 100 m",
+    "Choices.altitude_rule.per_complete_50m": "0.3 K colder for each whole 50 m",
+    "Choices.altitude_rule.per_100m_full": "1 K colder for each 100 m",
     "Choices.base_type.rapid_slab": "slab, rapid-setting",
     "Choices.base_type.standard_slab": "slab, ordinary concrete",
     "Choices.base_type.preformed": "preformed base",
@@ -538,6 +540,7 @@ CHOICES_HERE: Mapping[str, str] = {
 }
 
 UNITS: tuple[tuple[str, str], ...] = (
+    ("_w_per_m2", "W/m²"),
     ("_w_per_m2k", "W/m²K"),
     ("_w_per_mk", "W/mK"),
     ("_m2k_per_w", "m²K/W"),
@@ -578,6 +581,10 @@ ONE_OF: Mapping[str, str] = {
     "loads": "load",
     "photos": "photo",
 }
+
+
+THERE_WORDS: Mapping[str, str] = {"Position.isolator": "Its place is chosen"}
+"""What a tick says that opens a part which may be absent, where "there is one" does not fit."""
 
 
 def unit_of(field: str) -> str:

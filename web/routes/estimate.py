@@ -1,5 +1,6 @@
 """The estimate page: the choices, and everything that follows from them."""
 
+from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
 from typing import Annotated, Any
@@ -24,7 +25,7 @@ from web.forms.faults import fault_lines
 from web.forms.fields import Options, form_of, number_text, part_from_form, well_typed
 from web.forms.words import choice_words, label_of, label_of_field, unit_of
 from web.pages import Form, OwnForm, Viewer, page, to
-from web.routes.jobs import job_for, missing_lines
+from web.routes.jobs import gaps, job_for, missing_lines
 from web.sentences import assumed_words
 from web.whys import KNOWN_WORDS, MOST_SHOWN, Reasons, mover_rows
 from web.wording import day_words, per_cent
@@ -54,20 +55,29 @@ def choice_options(book: RulesBook, session: Session, survey: dict[str, Any]) ->
         "Choices.outdoor_unit_sku": [(unit.sku, unit.name) for unit in catalogue.outdoor_units],
         "Choices.cylinder_sku": [(cylinder.sku, cylinder.name) for cylinder in catalogue.cylinders],
         "Choices.extras": list(EXTRAS.items()),
-        "Choices.altitude_rule": [(rule, rule.replace("_", " ")) for rule in rules.reference.altitude_rules],
+        "Choices.altitude_rule": [
+            (rule, choice_words("Choices", "altitude_rule", rule)) for rule in rules.reference.altitude_rules
+        ],
         "Choices.position_id": [
             (str(one["id"]), str(one.get("name") or one["id"])) for one in survey["positions"] if one.get("id")
         ],
     }
 
 
-def chosen_words(typed: dict[str, Any], *, otherwise: str = "all left to Footing's rules") -> str:
-    """The choices in words; `otherwise` where there is none."""
+def chosen_words(
+    typed: dict[str, Any], options: Mapping[str, Options], *, otherwise: str = "all left to Footing's rules"
+) -> str:
+    """The choices in words; `otherwise` where there is none. `options` names what is chosen from a list."""
     said = []
     for name, value in typed.items():
-        if value and not isinstance(value, list):
+        called = dict(options.get(f"Choices.{name}", ()))
+        if isinstance(value, list):
+            said += [called.get(one, one) for one in value]
+        elif value:
             label = label_of("Choices", name)
-            shown = per_cent(value, 1) if name.endswith("_ratio") else choice_words("Choices", name, str(value))
+            shown = called.get(str(value)) or (
+                per_cent(value, 1) if name.endswith("_ratio") else choice_words("Choices", name, str(value))
+            )
             said.append(f"{label[:1].lower()}{label[1:]} {shown} {'' if '%' in shown else unit_of(name)}".strip())
     return ", ".join(said) if said else otherwise
 
@@ -108,10 +118,12 @@ def show_estimate(
     survey = surveys.assemble(session, job).survey
     worked_out, lines = _worked_out(book, session, survey, choices, today)
     document = None if worked_out is None else document_of(worked_out, why=False, sees_cost=viewer.sees_cost)
-    form = form_of(Choices, typed, choices=choice_options(book, session, survey))
+    options = choice_options(book, session, survey)
+    form = form_of(Choices, typed, choices=options)
     return page(
-        "estimate.html", viewer, job=job, choices=form.inputs, choice_faults=choice_faults, chosen=as_fields(typed),
-        chosen_words=chosen_words(typed), document=document, lines=lines, day_words=day_words,
+        "estimate.html", viewer, job=job, choices=form, choice_faults=choice_faults, chosen=as_fields(typed),
+        chosen_words=chosen_words(typed, options), gaps=gaps(survey) if document is None else (),
+        document=document, lines=lines, day_words=day_words,
         **addresses(job.id, typed), **answer_context(document),
     )  # fmt: skip
 

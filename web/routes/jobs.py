@@ -1,5 +1,6 @@
 """The list of jobs, a new job, a job with its rooms, sections, positions and quotes."""
 
+from dataclasses import dataclass
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query
@@ -14,8 +15,10 @@ from api.schemas.jobs import JobCreate, PartyBody
 from api.security import Actor
 from api.services import surveys
 from api.store import jobs, office, quotes
+from api.wording import Fault
 from models.records import Job
 from models.survey import Room, room_faults
+from web.forms.box import uncut
 from web.forms.faults import fault_lines
 from web.forms.fields import field_kinds, number_text
 from web.forms.sections import POSITION, ROOM, SECTIONS, Section
@@ -25,6 +28,9 @@ from web.wording import QUOTE_WORDS, plural
 
 router = APIRouter(include_in_schema=False)
 PAGE_LENGTH = 50
+MOST_NAMED = 8
+FIRST_SECTIONS = 2
+NO_ROOM_NAME, NO_POSITION_NAME = "Room without a name", "Position without a name"
 
 
 def job_for(session: Session, job_id: str, viewer: Actor, *, lock: bool = False) -> Job:
@@ -131,23 +137,25 @@ def show_job(session: ReadSession, viewer: Viewer, job_id: str) -> Response:
     """A job: what was surveyed, what is missing, the quotes."""
     job = job_for(session, job_id, viewer)
     survey = surveys.assemble(session, job).survey
-    lines = missing_lines(survey)
+    found = gaps(survey)
     rooms = [
-        {"id": room["id"], "name": room.get("name") or "Room without a name", "size": room_size(room),
-         "lacks": lacks_words(len(room_lines(room, survey)))}
+        {"id": room["id"], "name": room.get("name") or NO_ROOM_NAME, "size": room_size(room),
+         "lacks": lacks_words(len(room_lines(room, survey)) + len(room_doubts(room)))}
         for room in survey["rooms"]
     ]  # fmt: skip
+    sections = [_section_row(section, survey) for section in SECTIONS]
     positions = [
-        {"id": one["id"], "name": one.get("name") or "Position without a name",
+        {"id": one["id"], "name": one.get("name") or NO_POSITION_NAME,
          "lacks": lacks_words(len(fault_lines(POSITION.model, one)))}
         for one in survey["positions"]
     ]  # fmt: skip
     return page(
         "job.html", viewer, job=job, party=jobs.party_of(session, job), rooms=rooms, positions=positions,
-        sections=[_section_row(section, survey) for section in SECTIONS],
+        first_sections=sections[:FIRST_SECTIONS], sections=sections[FIRST_SECTIONS:],
+        begun=bool(survey["constructions"]),
         uses=[(use, choice_words("Room", "use", use)) for use in _uses()],
-        quotes=quotes.quotes_of_job(session, job.id), quote_words=QUOTE_WORDS, whole_faults=lines,
-        lacking_words=lacks_words(len(lines)),
+        quotes=quotes.quotes_of_job(session, job.id), quote_words=QUOTE_WORDS, gaps=found,
+        lacking_words=lacks_words(sum(len(gap.lines) for gap in found)),
     )  # fmt: skip
 
 
@@ -174,9 +182,23 @@ def room_lines(room: dict[str, Any], survey: dict[str, Any]) -> list[str]:
     checked = Room.model_validate(room)
     constructions = {str(one.get("id")) for one in survey["constructions"]}
     rooms = {str(one["id"]) for one in survey["rooms"]}
+    same = str(room.get("name")).casefold()
+    if sum(str(one.get("name")).casefold() == same for one in survey["rooms"]) > 1:
+        lines.append(f"another room is called {room['name']} too; give each a name of its own")
+    gone = {str(one.beside_room) for one in checked.elements if one.beside_room} - rooms
+    for text in room_faults(checked, constructions=constructions, rooms=rooms):
+        said = text.removeprefix(f"room '{checked.name}': ")
+        for room_id in gone:
+            said = said.replace(f"room '{room_id}', which does not exist", "a room that is no longer in the survey")
+        lines.append(said)
+    return lines
+
+
+def room_doubts(room: dict[str, Any]) -> list[str]:
+    """What does not keep a room from being worked out, but is likely to be a slip."""
     return [
-        text.removeprefix(f"room '{checked.name}': ")
-        for text in room_faults(checked, constructions=constructions, rooms=rooms)
+        f"{mark}: choose in “Cut from” which wall or roof it is in; until then that counts whole as well"
+        for mark in uncut(room)
     ]
 
 
@@ -188,24 +210,60 @@ def section_lines(section: Section, survey: dict[str, Any]) -> list[str]:
     return fault_lines(section.model, section.record(body))
 
 
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """A part of a survey that lacks something: its name, the end of its address, what it lacks."""
+
+    title: str
+    at: str
+    lines: list[str]
+
+    def words(self) -> str:
+        """What it lacks in one line; what is merely missing is named together."""
+        missing = [line.removesuffix(": missing") for line in self.lines if line.endswith(": missing")]
+        others = [line for line in self.lines if not line.endswith(": missing")]
+        shown = ", ".join(missing[:MOST_NAMED]) + (
+            f" and {len(missing) - MOST_NAMED} more" if len(missing) > MOST_NAMED else ""
+        )
+        return "; ".join([*([f"missing: {shown}"] if missing else []), *others])
+
+
+def gaps(survey: dict[str, Any]) -> list[Gap]:
+    """Everything that keeps a survey from being worked out, by its parts in the order of the job's page."""
+    found = []
+    for section in SECTIONS:
+        found.append(Gap(section.title, f"/sections/{section.name}", section_lines(section, survey)))
+    rooms = [
+        Gap(room.get("name") or NO_ROOM_NAME, f"/rooms/{room['id']}", room_lines(room, survey))
+        for room in survey["rooms"]
+    ]  # fmt: skip
+    positions = [
+        Gap(one.get("name") or NO_POSITION_NAME, f"/positions/{one['id']}", fault_lines(POSITION.model, one))
+        for one in survey["positions"]
+    ]  # fmt: skip
+    found[FIRST_SECTIONS:FIRST_SECTIONS] = rooms or [Gap("Rooms", "#rooms", ["No rooms yet"])]
+    found = [gap for gap in (*found, *positions) if gap.lines]
+    return found or [Gap(*_place_of(fault, survey), [fault.message]) for fault in surveys.survey_faults(survey)]
+
+
+def _place_of(fault: Fault, survey: dict[str, Any]) -> tuple[str, str]:
+    """Where a fault of the whole survey stands: its room and the end of that room's address."""
+    for room in survey["rooms"]:
+        if fault.where == f"room '{room.get('name')}'":
+            return str(room["name"]), f"/rooms/{room['id']}"
+    return fault.where[:1].upper() + fault.where[1:], ""
+
+
 def missing_lines(survey: dict[str, Any]) -> list[str]:
     """Everything that keeps a survey from being worked out, each line with its place."""
-    lines = [] if survey["rooms"] else ["No rooms yet"]
-    for section in SECTIONS:
-        lines += [f"{section.title}: {line}" for line in section_lines(section, survey)]
-    for room in survey["rooms"]:
-        lines += [f"{room.get('name') or 'Room without a name'}: {line}" for line in room_lines(room, survey)]
-    for one in survey["positions"]:
-        name = one.get("name") or "Position without a name"
-        lines += [f"{name}: {line}" for line in fault_lines(POSITION.model, one)]
-    return lines or [fault.message for fault in surveys.survey_faults(survey)]
+    return [f"{gap.title}: {line}" for gap in gaps(survey) for line in gap.lines]
 
 
 def _section_row(section: Section, survey: dict[str, Any]) -> dict[str, Any]:
     body = survey.get(section.name)
     lines = section_lines(section, survey)
-    tell = "" if body is not None else ("" if section.needed else "not noted")
+    tell = "noted" if body is not None and not lines else "" if section.needed else "may stay empty"
     if isinstance(body, list):
-        tell = str(len(body)) if body else "" if section.needed else "none"
-    lacks = lines[0] if lines == ["nothing noted yet"] else lacks_words(len(lines))
+        tell = f"{len(body)} noted" if body else "" if section.needed else "none"
+    lacks = "needed: nothing noted yet" if lines == ["nothing noted yet"] else lacks_words(len(lines))
     return {"name": section.name, "title": section.title, "tell": tell, "lacks": lacks}

@@ -19,7 +19,7 @@ from web.flow_chart import purchase_chart, years_chart
 from web.forms.fields import Group, Input, form_of
 from web.pages import Form, Viewer, page
 from web.routes.estimate import addresses, choice_options, choices_from, chosen_words
-from web.routes.jobs import job_for, missing_lines
+from web.routes.jobs import gaps, job_for, missing_lines
 
 router = APIRouter(include_in_schema=False)
 MOST_SHOWN = 4
@@ -67,7 +67,7 @@ def _columns(form: Form, job_id: str, options: dict[str, Any], best_flow_temp_c:
         varied = {name: value for name, value in typed.items() if name in VARIED}
         columns.append(
             Column(
-                number, chosen_words(varied, otherwise="as Footing's rules choose"), choices,
+                number, chosen_words(varied, options, otherwise="as Footing's rules choose"), choices,
                 tuple(_inputs(form_of(Choices, typed, name=str(number), choices=options))), tuple(faults),
                 addresses(job_id, typed)["estimate_at"],
             )
@@ -76,7 +76,7 @@ def _columns(form: Form, job_id: str, options: dict[str, Any], best_flow_temp_c:
 
 
 def _inputs(group: Group) -> list[Input]:
-    return [one for one in group.inputs if one.name.partition(".")[2] in VARIED]
+    return [one for one in (*group.inputs, *group.more) if one.name.partition(".")[2] in VARIED]
 
 
 @router.get("/jobs/{job_id}/options")
@@ -114,6 +114,7 @@ def show_options(
     blank = [(number, _inputs(form_of(Choices, {}, name=str(number), choices=options))) for number in free[:1]]
     return page(
         "options.html", viewer, job=job, columns=columns, document=document, curve=curve_document, lines=lines,
+        gaps=gaps(survey) if lines else (),
         shared=shared, blank=blank, best_at=_best_address(job.id, shared, curve_document),
         purchase=purchase_chart(curve_document) if curve_document else None,
         years=years_chart(curve_document) if curve_document else None,

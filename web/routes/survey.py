@@ -14,11 +14,12 @@ from api.security import Actor
 from api.services import surveys
 from api.versions import etag
 from models.records import Job
+from web.forms.box import BOX, filled_in, with_box
 from web.forms.faults import fault_lines, faults_of
 from web.forms.fields import form_of, part_from_form, well_typed, with_row_added, with_row_removed
-from web.forms.sections import POSITION, ROOM, Section, section_called, survey_choices
+from web.forms.sections import POSITION, ROOM, Section, section_called, survey_choices, with_tables
 from web.pages import Form, OwnForm, Viewer, page, to
-from web.routes.jobs import job_for, lacks_words, room_lines
+from web.routes.jobs import job_for, lacks_words, room_doubts, room_lines
 
 router = APIRouter(include_in_schema=False)
 CLASH = (
@@ -48,7 +49,7 @@ def _add(
     part_id = new_id()
     checked = surveys.check_body(kind, body, part_id)
     surveys.save_part(session, job, kind, checked, part_id=part_id, now=now, by=viewer.id)
-    return to(f"/jobs/{job.id}/{path}/{part_id}")
+    return to(f"/jobs/{job.id}/{path}/{part_id}?opened=new")
 
 
 @router.get("/jobs/{job_id}/rooms/{part_id}")
@@ -162,7 +163,9 @@ def _page(
 ) -> Response:  # fmt: skip
     started = version is not None or bool(part)
     faults = faults_of(section.model, part) if started else {}
-    lines = room_lines(part, survey) if section is ROOM else fault_lines(section.model, part) if started else []
+    lines = fault_lines(section.model, part) if started else []
+    if section is ROOM:
+        lines = [*room_lines(part, survey), *room_doubts(part)]
     shown = {
         name: words[:1].upper() + words[1:] for name, words in faults.items() if words != "missing" or opened == ""
     }
@@ -171,7 +174,8 @@ def _page(
         "part.html", viewer, status=status, job=job, title=title, action=_address(job, section, part_id),
         form=form_of(section.model, part, choices=survey_choices(survey, part), faults=shown), lines=lines,
         lacking_words=lacks_words(len(lines)), caution=section.caution, clash=clash, version=version, opened=opened,
-        said=said, removable=bool(part_id) or (version is not None and not section.needed),
+        said=said, box=BOX if section is ROOM else (),
+        removable=bool(part_id) or (version is not None and not section.needed),
     )  # fmt: skip
 
 
@@ -184,11 +188,17 @@ def _save(
     before, standing = _standing(assembled, kind, section, part_id)
     typed = part_from_form(section.model, form, before=before)
     do, opened = form.get("do", "save"), ""
+    if do == "box":
+        typed, opened = with_box(typed, form), "elements"
+    if section is ROOM:
+        typed = filled_in(typed, assembled.survey)
     if do.startswith("add:"):
         typed, opened = with_row_added(section.model, typed, do.removeprefix("add:"))
     elif do.startswith("remove:"):
         typed = with_row_removed(section.model, typed, do.removeprefix("remove:"))
         opened = do.removeprefix("remove:").rpartition(".")[0].rpartition(".")[0]
+    if section.wrapped == "constructions":
+        typed = with_tables(typed)
     kept = well_typed(section.model, typed)
     opened_version = form.get("version", "")
     try:
