@@ -578,7 +578,9 @@ def _emitters(estimate: Estimate) -> Iterator[Entry]:
     for room, its, options in zip(estimate.survey.rooms, schedule.rooms, found.rooms, strict=True):
         at = f"design.rooms.{room.id}"
         excess_k = mean_c - temps_c[room.id]
-        rated = {emitter.id: one for emitter, one in zip(room.emitters, options.as_found, strict=True)}
+        hang = [emitter.id for emitter in room.emitters if not emitter.customer_supplies]
+        rated = dict(zip(hang, options.as_found, strict=True))
+        supplied = {slot.emitter_id: slot.options[0] for slot in options.slots if slot.emitter_id not in rated}
         surveyed = {emitter.id: emitter for emitter in room.emitters}
         water = [("flow_temp_c", schedule.flow_temp_c), ("return_temp_c", schedule.return_temp_c),
                  ("room_temp_c", temps_c[room.id]), ("excess_k", excess_k)]  # fmt: skip
@@ -624,6 +626,10 @@ def _emitters(estimate: Estimate) -> Iterator[Entry]:
                 product = products[step.sku]
                 rated_w, exponent, limit_w = product.output_50k_w, product.exponent, float("inf")
                 inputs.append(_given(f"rated output of {product.name}", "output_50k_w", rated_w, "plate"))
+            elif step.emitter_id in supplied:
+                brought = supplied[step.emitter_id]
+                rated_w, exponent, limit_w = brought.output_50k_w, brought.exponent, brought.limit_w
+                inputs += _emitter_inputs(surveyed[step.emitter_id or ""])
             else:
                 rated_w, exponent, limit_w = rated[step.emitter_id or ""]
                 inputs += _emitter_inputs(surveyed[step.emitter_id or ""])

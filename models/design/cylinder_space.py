@@ -51,7 +51,7 @@ def space_check(*, place: CylinderPlace, cylinder: Cylinder, discharge: Discharg
         )
     if discharge is not None:
         if place.discharge_falls == "no":
-            checks.append(("fall of the relief discharge, 1 is yes", 1, 0, False))
+            checks.append(("relief discharge falls all the way", True, False, False))
         else:
             _, resistance_m, limit_m, passes = next(
                 (row for row in discharge.tried if row[0] == discharge.d2_od_mm), discharge.tried[-1]

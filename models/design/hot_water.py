@@ -246,7 +246,9 @@ def _fits(cylinder: Cylinder, space: Mapping[str, SpaceCheck]) -> bool:
 
 def _failing(check: SpaceCheck) -> str:
     return ", ".join(
-        f"{what}: {needed:g} needed, {there:g} there" for what, needed, there, ok in check.checks if not ok
+        f"{what}: no" if there is False else f"{what}: {needed:g} needed, {there:g} there"
+        for what, needed, there, ok in check.checks
+        if not ok
     )
 
 
@@ -331,7 +333,9 @@ def _chosen(
                 f"{first.name} is needed for {needed_l:.0f} L and does not go into its place "
                 f"({_failing(check) if check else 'not checked'}); {instead}",
                 str(COMMON_PRACTICE),
-                "another place, or a household that accepts less hot water by choosing the smaller cylinder by name",
+                "another place, or a household that accepts less hot water by choosing the smaller cylinder by name"
+                if others
+                else "another place",
             )
         )
         return None
@@ -501,15 +505,16 @@ def _main_findings(survey: Survey) -> list[Finding]:
                 "flow limiters on the showers",
             )
         )
-    if hot_water.hardness_mg_per_l != "unknown" and hot_water.hardness_mg_per_l > HARD_WATER_MG_PER_L:
+    hardness = hot_water.hardness_mg_per_l
+    if hardness != "unknown" and hardness > HARD_WATER_MG_PER_L and hot_water.softened != "yes":
         found.append(
             Finding(
                 "hard_water",
                 "note",
                 "cold main",
-                f"{hot_water.hardness_mg_per_l:g} mg/L is hard: scale will grow on immersion heater and coil",
+                f"{hardness:g} mg/L is hard: scale will grow on immersion heater and coil",
                 str(COMMON_PRACTICE),
-                "scale reduction before the store",
+                "scale reduction before the store, which is not priced here",
             )
         )
     if hot_water.power_showers:

@@ -1,5 +1,6 @@
 """Whether an opening, a drain or a source of ignition lies in the maker's zone around a flammable refrigerant."""
 
+import math
 from collections.abc import Iterator
 
 from models.catalogue import OutdoorUnit, ZoneRecord
@@ -127,10 +128,11 @@ def _check(opening: Opening, record: ZoneRecord, top_m: float | None) -> ZoneChe
 
 def _inside(here: str, check: ZoneCheck, unit: OutdoorUnit) -> Finding:
     code, what = ("ignition_in_zone", "can ignite gas and") if check.what in IGNITION else ("opening_in_zone", "")
+    away_m = math.ceil((check.reach_m - check.distance_m) * 100 - 1e-6) / 100
     remedy = (
-        "move the source of ignition out of the zone, or choose another position"
+        f"move the source of ignition, or the unit, {away_m:.2f} m further away, or choose another position"
         if check.what in IGNITION
-        else "choose a position further away, or another unit"
+        else f"move the unit {away_m:.2f} m further away from it, or choose another position or unit"
     )
     return Finding(
         code,

@@ -93,11 +93,16 @@ def grant_for(
 
 
 def _category(value: DatedValue, fuel_now: str, on_gas_grid: str) -> str:
-    """The category of the scheme, "other" for a fuel that it does not name, "grid_not_known" where that decides."""
+    """The category of the scheme, "other" for a fuel that it does not name, "grid_not_known" where that decides.
+
+    A hybrid has a heat pump already: on the gas grid or off it, it is a category of its own.
+    """
     if fuel_now not in CATEGORY_OF_FUEL:
         return "other"
     if "any" in value.value:
         return "any"
+    if fuel_now == "hybrid":
+        return "hybrid"
     if on_gas_grid == "yes" or fuel_now == "mains_gas":
         return "on_gas_grid"
     if on_gas_grid != "no":

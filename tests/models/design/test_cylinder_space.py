@@ -64,7 +64,7 @@ def test_a_floor_that_nobody_knows_is_asked_about(floor: str) -> None:
 
 @pytest.mark.parametrize(
     ("change", "what"),
-    [({"discharge_run_m": 30}, "relief discharge, m"), ({"discharge_falls": "no"}, "fall of the relief discharge")],
+    [({"discharge_run_m": 30}, "relief discharge, m"), ({"discharge_falls": "no"}, "relief discharge falls")],
 )
 def test_without_a_way_out_it_does_not_fit(change: dict[str, Any], what: str) -> None:
     at = place(**change)
