@@ -20,7 +20,14 @@ from models.design.cylinder_space import space_check
 from models.design.discharge import discharge
 from models.design.dwelling_parts import part_findings
 from models.design.electrical import electrical
-from models.design.emitters import EmitterCost, EmitterOptions, emitter_cost, emitter_options, emitter_schedule
+from models.design.emitters import (
+    FLOOR_EXPONENT,
+    EmitterCost,
+    EmitterOptions,
+    emitter_cost,
+    emitter_options,
+    emitter_schedule,
+)
 from models.design.existing_system import existing_findings
 from models.design.flow_temperature import choose_flow_temperature
 from models.design.frost_protection import frost_protection
@@ -89,7 +96,7 @@ YEARS = 15
 BASE_TEMP_C = 15.5
 """Outdoor temperature above which the house needs no heating: CIBSE TM41:2006, the usual UK base."""
 EMITTER_EXPONENT = 1.3
-"""Of the emitters together, for the heating curve: EN 442-2, panel radiators."""
+"""Of the emitters together, for the heating curve: EN 442-2, panel radiators. Floors alone have their own."""
 OUTDOOR_SURFACE_W_PER_M2K = 10.0
 """Outside surface coefficient of outdoor pipes: EN ISO 12241, from memory."""
 COLD_BELOW_C = 5.0
@@ -526,7 +533,7 @@ def design_at(
         room_temp_c=loss.mean_room_temp_c,
         design_outdoor_temp_c=outdoors.design_outdoor_temp_c,
         base_temp_c=loss.mean_room_temp_c,
-        exponent=EMITTER_EXPONENT,
+        exponent=_exponent(house),
     )
     machine = unit.unit
     frost = ground = supply = position = None
@@ -735,8 +742,13 @@ def heating_year_at(house: HousePart, flow_temp_c: float) -> HeatingYear:
         room_temp_c=loss.mean_room_temp_c,
         flow_temp_c=flow_temp_c,
         delta_t_k=DESIGN_DELTA_T_K,
-        exponent=EMITTER_EXPONENT,
+        exponent=_exponent(house),
     )
+
+
+def _exponent(house: HousePart) -> float:
+    """Of the emitters together: that of floors where there is nothing else, BS EN 1264-2, else of radiators."""
+    return FLOOR_EXPONENT if house.emitter_options.floors_alone else EMITTER_EXPONENT
 
 
 def _flow_temperature(house: HousePart, choices: Choices, store: CylinderChoice) -> tuple[FlowChoice, EmitterSchedule]:

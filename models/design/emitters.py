@@ -78,6 +78,8 @@ SHORT_COUNTS_RATIO = 0.04
 """As much as an emitter may give less than its plate says (EN 442-1, from memory): no reason for hotter water."""
 SMALL_NEED_W = 100.0
 TAIL_VELOCITY_M_PER_S = 1.0
+TWO_WALLS_MM = 1.2
+"""Of thin copper whose size the table lacks (BS EN 1057, from memory)."""
 WATER_J_PER_M3K = 4180.0 * 992.0
 MICROBORE_MM = 10
 LOOP_SOURCE = Source("common practice: half the water of a single pipe goes through an emitter", "", "common practice")
@@ -198,6 +200,7 @@ class EmitterOptions:
     tail_bore_mm: Mapping[int, float]
     findings: tuple[Finding, ...]
     radiators: bool = True
+    floors_alone: bool = False
 
 
 # By identity, with the prices held so that it stays theirs: a price list is asked far more often than it changes.
@@ -330,7 +333,9 @@ def emitter_options(
     findings = _survey_findings(notes)
     if single_pipe and floors + others:
         findings.append(_single_pipe(made, cooler))
-    return EmitterOptions(tuple(made), frozenset(exponents), bores_mm, tuple(findings), others > 0)
+    cold = any(not room.emitters and losses[room.id].heat_loss_w > 0 for room in rooms)
+    floors_alone = floors > 0 and others == 0 and not cold
+    return EmitterOptions(tuple(made), frozenset(exponents), bores_mm, tuple(findings), others > 0, floors_alone)
 
 
 def _fan_accepted(room: Room, fans: FanPolicy) -> bool:
@@ -374,10 +379,7 @@ def emitter_schedule(
     mean_c = (flow_temp_c + return_temp_c) / 2
     at = f"{flow_temp_c:g}/{return_temp_c:g} °C"
     ratios_by_temp: dict[tuple[float, float], _Ratios] = {}
-    tail_limit_w = {
-        od_mm: TAIL_VELOCITY_M_PER_S * pi / 4 * (bore_mm / 1000) ** 2 * WATER_J_PER_M3K * delta_t_k
-        for od_mm, bore_mm in options.tail_bore_mm.items()
-    }
+    tail_limit_w = {od_mm: _tail_limit_w(bore_mm, delta_t_k) for od_mm, bore_mm in options.tail_bore_mm.items()}
     rooms: list[RoomEmitters] = []
     findings = list(options.findings)
     runs_assumed: list[str] = []
@@ -444,9 +446,14 @@ def emitter_schedule(
             findings.append(_short(room, output_w, short_w, at))
         for slot, step_w in tails:
             carried_w = needed_w * step_w / output_w if output_w > 0 else 0.0
-            limit_w = tail_limit_w.get(slot.tail_mm or 0, inf)
-            if carried_w > limit_w:
-                findings.append(_tail(room, slot, carried_w, limit_w, delta_t_k))
+            tail_mm = slot.tail_mm or 0
+            carried_limit_w = tail_limit_w.get(tail_mm)
+            if carried_limit_w is None:
+                carried_limit_w = _tail_limit_w(tail_mm - TWO_WALLS_MM, delta_t_k)
+            if carried_w > carried_limit_w:
+                enough = min((od for od, most_w in tail_limit_w.items() if od > tail_mm and most_w >= carried_w),
+                             default=None)  # fmt: skip
+                findings.append(_tail(room, slot, carried_w, carried_limit_w, delta_t_k, enough))
         if needed_w > 0 and not _enough_at(hottest_c - cooler_k - room.room_temp_c, final, needed_w):
             wanted_c = mean_water_temp_c(load_w=needed_w, emitters=final, room_temp_c=room.room_temp_c)
             wanted_c = inf if wanted_c is None else wanted_c + cooler_k
@@ -1092,7 +1099,14 @@ def _short(room: _RoomOptions, output_w: float, short_w: float, at: str) -> Find
     )
 
 
-def _tail(room: _RoomOptions, slot: _Slot, carried_w: float, limit_w: float, delta_t_k: float) -> Finding:
+def _tail_limit_w(bore_mm: float, delta_t_k: float) -> float:
+    """Heat that tails of a bore carry without being heard."""
+    return TAIL_VELOCITY_M_PER_S * pi / 4 * (bore_mm / 1000) ** 2 * WATER_J_PER_M3K * delta_t_k
+
+
+def _tail(
+    room: _RoomOptions, slot: _Slot, carried_w: float, limit_w: float, delta_t_k: float, enough_mm: int | None
+) -> Finding:
     return Finding(
         "branch_too_small",
         "ask",
@@ -1100,7 +1114,12 @@ def _tail(room: _RoomOptions, slot: _Slot, carried_w: float, limit_w: float, del
         f"the {slot.tail_mm} mm tails of {slot.description} would carry {carried_w:,.0f} W; at {delta_t_k:g} K and "
         f"{TAIL_VELOCITY_M_PER_S:g} m/s they carry {limit_w:,.0f} W",
         str(COMMON_PRACTICE),
-        "renew the tails in the next size",
+        (
+            f"renew these tails in {enough_mm} mm back to the mains, which is not priced here"
+            if enough_mm is not None
+            else "feed it by two pairs of tails, which is not priced here"
+        )
+        + ", or accept that the room warms more slowly and the water is heard in the coldest weather",
     )
 
 

@@ -16,6 +16,8 @@ LOW_TEMPERATURE_C = 45.0
 """A house that was warm with no hotter water has emitters made for a heat pump: common practice, no source."""
 HOTTER_BY_K = 2.5
 """Half a step between the flow temperatures tried."""
+WET_FUELS = frozenset({"heat_pump", "hybrid"})
+"""What heats by water without a boiler."""
 OPEN_FLAMES = {"stove": "the stove", "open_fire": "the open fire"}
 
 
@@ -28,10 +30,34 @@ def existing_findings(
     0 W.
     """
     return (
+        *_no_pipes(survey, emitters),
         *_stove(survey),
         *_range_cooker(survey, heat_loss, emitters),
         *_heat_pump(survey),
         *_flow_today(survey, flow, emitters),
+    )
+
+
+def _no_pipes(survey: Survey, emitters: EmitterSchedule) -> Iterator[Finding]:
+    """A house heated by room heaters has no heating pipes that could stay: *stop* where a new run was only assumed."""
+    existing = survey.existing
+    if existing.boiler != "none" or existing.fuel in WET_FUELS or any(room.emitters for room in survey.rooms):
+        return
+    added = [(room.name, step.run_assumed) for room in emitters.rooms for step in room.steps if step.action == "add"]
+    rooms = len({name for name, _ in added})
+    assumed = any(run_assumed for _, run_assumed in added)
+    yield Finding(
+        "no_heating_pipes",
+        "stop" if assumed or not added else "ask",
+        "heating pipes",
+        f"no boiler and no emitter on water was found: there are no heating pipes that could stay. {len(added)} new "
+        f"emitters in {rooms} room{'' if rooms == 1 else 's'} are priced with the run "
+        + ("assumed" if assumed else "surveyed")
+        + " for each, mains besides are neither designed nor priced, nor is taking out what heats the rooms today with "
+        "its circuits and its off-peak meter",
+        str(SOURCE),
+        "draw the pipes from the cylinder to each emitter, enter each emitter's run from there, and quote the taking "
+        "out apart",
     )
 
 

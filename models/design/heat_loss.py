@@ -51,6 +51,8 @@ METHODS = {
 PARTY_WALL_POLICIES = ("neighbour_heated", "neighbour_at_10")
 DIFFER_BEYOND_RATIO = 0.2
 """Methods that differ by more than this share of the chosen one are worth a word: the firm's rule."""
+AIR_DIFFERS_RATIO = 0.05
+"""A share of the loss from which air that was measured and not used is a question to a person: the firm's rule."""
 SEPARATED_RATIO = 1.1
 SEPARATION = Source("SAP 2012", "3.3.3, a conservatory that is thermally separated", "from memory")
 _MIRROR_KIND = {"floor": "ceiling", "ceiling": "floor", "roof": "floor"}
@@ -495,6 +497,10 @@ def _result(
     findings = [finding for value in u_values.values() for finding in value.findings]
     findings += _findings(rooms, rules, air, house, name, own, others)
     findings += _rooms_out_of_the_ordinary(found, rooms)
+    if name == "standard":
+        findings += _recovery_without_ducts(rooms, air)
+    else:
+        findings += _measured_air_not_used(survey, rooms, air, name, own, others)
     if house.party:
         findings += _party_wall_unknown(survey, house, u_values, own)
     if house.over_unheated:
@@ -558,7 +564,20 @@ def _findings(
             else f"next door is taken as heated, no loss through the party walls; at {neighbour_temp_c:g} °C there "
             f"it would be {added_w:.0f} W more"
         )
-        findings.append(Finding("party_wall_policy", "note", "house", message, str(SOURCE)))
+        leans = not rules.neighbour_counts and added_w > DIFFER_BEYOND_RATIO * own.heat_loss_w
+        findings.append(
+            Finding(
+                "party_wall_policy",
+                "ask" if leans else "note",
+                "house",
+                message + (": the home leans on its neighbours' warmth" if leans else ""),
+                str(SOURCE),
+                "ask whether next door is heated all winter; where nobody knows, choose next door at "
+                f"{neighbour_temp_c:g} °C for unit and emitters"
+                if leans
+                else "",
+            )
+        )
     if house.equivalent and not rules.simplified:
         findings.append(
             Finding(
@@ -594,6 +613,69 @@ def _findings(
                 )
             )
     return findings
+
+
+def _measured_air_not_used(
+    survey: Survey,
+    rooms: list[RoomLoss],
+    air: Mapping[str, RoomAir],
+    name: str,
+    own: MethodResult,
+    others: tuple[MethodResult, ...],
+) -> list[Finding]:
+    """A pressure test, fans and ducts, of which only the standard's own flows make use."""
+    told = []
+    tested = survey.house.air_permeability_m3_per_h_m2
+    if not isinstance(tested, str):
+        told.append(f"the pressure test of {tested:g} m3/h for each m2 of envelope is left out")
+    moved = sum(air[room.room_id].technical_m3_per_h > 0 for room in rooms)
+    if moved:
+        told.append(f"the fans and ducts of {_rooms_said(moved)} are left out")
+    recovered = sum(air[room.room_id].heat_recovery_ratio > 0 for room in rooms)
+    if recovered:
+        told.append(
+            f"the heat recovery of {_rooms_said(recovered)} is "
+            + ("left out" if name == "simplified" else "taken off all their outdoor air, leaks too")
+        )
+    if not told:
+        return []
+    by_flows_w = next(other.heat_loss_w for other in others if other.method == "standard")
+    more_w = by_flows_w - own.heat_loss_w
+    return [
+        Finding(
+            "measured_air_not_used",
+            "ask" if abs(more_w) > AIR_DIFFERS_RATIO * own.heat_loss_w else "note",
+            "house",
+            f"by {_words(name)} {'; '.join(told)}. By the standard's own flows the house loses {by_flows_w:,.0f} W, "
+            f"{abs(more_w):,.0f} W {'more' if more_w > 0 else 'less'}",
+            "BS EN 12831-1:2017, functions 15 to 31",
+            "choose the standard method for this house, or accept the other knowing what it leaves out",
+        )
+    ]
+
+
+def _rooms_said(count: int) -> str:
+    return "1 room" if count == 1 else f"{count} rooms"
+
+
+def _recovery_without_ducts(rooms: list[RoomLoss], air: Mapping[str, RoomAir]) -> list[Finding]:
+    """Heat recovery acts on supplied air by that of the extracted one: without either nothing is recovered."""
+    recovering = [room for room in rooms if air[room.room_id].heat_recovery_ratio > 0]
+    if not recovering or any(air[room.room_id].extract_m3_per_h > 0 for room in rooms):
+        recovering = [room for room in recovering if air[room.room_id].technical_m3_per_h <= 0]
+    if not recovering:
+        return []
+    return [
+        Finding(
+            "heat_recovery_without_ducts",
+            "ask",
+            ", ".join(room.name for room in recovering),
+            f"heat recovery is recorded for {_rooms_said(len(recovering))} and no air that is supplied or extracted "
+            "there: nothing is recovered by this method",
+            "BS EN 12831-1:2017, function 33",
+            "read supply and extract off the unit's commissioning sheet, or take the heat recovery out of the survey",
+        )
+    ]
 
 
 def _rooms_out_of_the_ordinary(found: list[_Room], rooms: list[RoomLoss]) -> list[Finding]:
