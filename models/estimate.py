@@ -550,8 +550,15 @@ def design_at(
     cylinder = store.cylinder
     pipes = volume = None
     if machine is not None and position is not None and frost is not None:
+        # Valves and balancing hold an emitter to the room's need, however much it could give.
         largest_w, largest_in = max(
-            ((step.output_w, room.name) for room in schedule.rooms for step in room.steps), default=(0.0, "")
+            (
+                (step.output_w * min(1.0, room.needed_w / room.output_w), room.name)
+                for room in schedule.rooms
+                if room.output_w > 0
+                for step in room.steps
+            ),
+            default=(0.0, ""),
         )
         water_temp_c = flow_temp_c - delta_t_k / 2
         index = index_circuit(

@@ -51,6 +51,8 @@ BURIED_DEPTH_M = 0.6
 BURIED_GROUND_W_PER_MK = 1.5
 """Foam of a usual twin pipe, its depth and moist earth (from memory); each pipe is reckoned by itself."""
 
+SECOND_PUMP_PA = 60_000.0
+"""What a usual second pump has at the flow of a house, some 6 m: common practice, no source."""
 LONG_ROUTE_M = 15.0
 VALVE_SET_ELBOWS = 4
 VALVE_SET_TAILS_M = 3.0
@@ -110,7 +112,7 @@ def index_circuit(
 
     Darcy-Weisbach; 25 % for fittings (Chadderton, Example 4.2). In a two-pipe layout the main's flow falls evenly
     from the whole house's to the farthest emitter's; with a manifold the main carries all of it half way; in a
-    single pipe all the way. `farthest_emitter_w` is what that emitter gives, the largest where nobody knows which
+    single pipe all the way. `farthest_emitter_w` is what that emitter has to give, the most where nobody knows which
     it is, `farthest_room` where it hangs. `glycol_ratio` is the share of the volume. An unseen run is two sides of a
     square floor plus the rise.
     """
@@ -527,6 +529,19 @@ def _findings(
                 "" if count > 1 else "larger heating mains would save the second pump",
             )
         )
+        if index.loss_pa > SECOND_PUMP_PA:
+            found.append(
+                Finding(
+                    "index_circuit_beyond_second_pump",
+                    "ask",
+                    "heating circuit",
+                    f"the circuit that is hardest to serve takes {_head(index.loss_pa, liquid)}, and a second pump has "
+                    f"some {_head(SECOND_PUMP_PA, liquid)}: less water than designed comes to its emitter. It is "
+                    f"{index.sentence}",
+                    str(COMMON_PRACTICE),
+                    "renew its branch or the mains in a larger size, which is not priced here, or split the circuit",
+                )
+            )
     if buried_pa > 2 * position.route_buried_m * GRADIENT_LIMIT_PA_PER_M:
         found.append(
             Finding(

@@ -215,6 +215,20 @@ def test_thin_tails_name_the_size_that_is_enough(work: Any, tail_mm: int, size: 
     assert size in finding.remedy and "not priced" in finding.remedy
 
 
+def test_the_index_circuit_carries_what_the_room_needs_and_no_pump_is_asked_for_too_much(work: Any) -> None:
+    # 40 x 1.6 x 23.4 + 0.34 x 50 x 23.4 = 1,895 W, however much the radiator could give
+    large = work(house(room("lounge", OUTSIDE, emitters=[radiator(9000)])))
+    assert "emitter of 1895 W in lounge" in large.design.primary.index_circuit
+    # 1,895 W at 5 K are 0.091 L/s; in a bore of 6.8 mm 2.5 m/s, Re about 28,000, factor about 0.025: 11,500 Pa/m over
+    # twice 5 m with a quarter for fittings make some 140 kPa, 14 m of head.
+    thin = house(room("lounge", OUTSIDE, emitters=[radiator(9000, tail_mm=8)]))
+    thin["existing"]["pipework"]["branch_mm"] = 8
+    finding = said(work(thin), "index_circuit_beyond_second_pump", "ask")
+    head_m = float(finding.message.partition("takes ")[2].partition(" m")[0])
+    assert head_m == pytest.approx(15, abs=3)
+    assert "index_circuit_beyond_second_pump" not in codes(large)
+
+
 def test_a_house_without_heating_pipes_is_not_quoted_as_if_it_had_them(work: Any) -> None:
     bare = house(room("lounge", OUTSIDE, emitters=[], wall_spaces=[space(emitter=None, run_m="assumed")]),
                  existing={"fuel": "electric", "boiler": "none"})  # fmt: skip
