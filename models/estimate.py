@@ -475,8 +475,7 @@ def first_store(house: HousePart, choices: Choices) -> CylinderChoice:
 
 def _design(house: HousePart, choices: Choices, on: date, start_on: date) -> Design:
     store = first_store(house, choices)
-    flow, schedule = _flow_temperature(house, choices, store)
-    year = heating_year_at(house, flow.flow_temp_c)
+    flow, schedule, year = _flow_temperature(house, choices, store)
     unit = unit_at(house, choices, flow.flow_temp_c, year)
     design = design_at(house, choices, flow, schedule, unit, store, on, start_on)
     machine = unit.unit
@@ -758,14 +757,17 @@ def _exponent(house: HousePart) -> float:
     return FLOOR_EXPONENT if house.emitter_options.floors_alone else EMITTER_EXPONENT
 
 
-def _flow_temperature(house: HousePart, choices: Choices, store: CylinderChoice) -> tuple[FlowChoice, EmitterSchedule]:
-    """Each candidate flow temperature straight through, then the choice among them and its emitters."""
+def _flow_temperature(
+    house: HousePart, choices: Choices, store: CylinderChoice
+) -> tuple[FlowChoice, EmitterSchedule, HeatingYear]:
+    """Each candidate flow temperature straight through, then the choice among them, its emitters and its year."""
     wanted_c = choices.flow_temp_c
     temps_c = CANDIDATE_FLOW_TEMPS_C if wanted_c is None else (wanted_c,)
     options = house.emitter_options
     costs = [
         emitter_cost(options=options, flow_temp_c=flow_temp_c, delta_t_k=DESIGN_DELTA_T_K) for flow_temp_c in temps_c
     ]
+    years = [heating_year_at(house, flow_temp_c) for flow_temp_c in temps_c]
     candidates = [
         flow_candidate(
             house,
@@ -777,17 +779,18 @@ def _flow_temperature(house: HousePart, choices: Choices, store: CylinderChoice)
                 flow_temp_c=flow_temp_c,
                 wanted_sku=choices.outdoor_unit_sku,
             ),
-            heating_year_at(house, flow_temp_c),
+            year,
         )
-        for flow_temp_c, cost in zip(temps_c, costs, strict=True)
+        for flow_temp_c, cost, year in zip(temps_c, costs, years, strict=True)
     ]
     flow = choose_flow_temperature(
         candidates=tuple(candidates), delta_t_k=DESIGN_DELTA_T_K, years=YEARS, wanted_c=wanted_c
     )
-    picks = costs[temps_c.index(flow.flow_temp_c)].picks
-    return flow, emitter_schedule(
-        options=options, flow_temp_c=flow.flow_temp_c, delta_t_k=flow.delta_t_k, picks=picks
+    taken = temps_c.index(flow.flow_temp_c)
+    schedule = emitter_schedule(
+        options=options, flow_temp_c=flow.flow_temp_c, delta_t_k=flow.delta_t_k, picks=costs[taken].picks
     )
+    return flow, schedule, years[taken]
 
 
 def flow_candidate(

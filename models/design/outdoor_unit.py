@@ -10,7 +10,7 @@ from typing import NamedTuple
 from models.catalogue import OutdoorUnit
 from models.design.results import Climate, Offer, UnitChoice, UnitConsidered
 from models.findings import Finding
-from models.physics.rating import RatingRow, UnitState, rating_grid, rating_row, state_in_row
+from models.physics.rating import RatingRow, output_in_row, rating_grid, rating_row, state_in_row
 from models.physics.seasonal import HeatingYear, defrost_factor, year_of_heat
 from models.sources import COMMON_PRACTICE, Source, Why
 
@@ -43,7 +43,7 @@ class _Set(NamedTuple):
     """One or two like units at design conditions."""
 
     offer: Offer[OutdoorUnit]
-    state: UnitState
+    row: RatingRow
     times: int
     capacity_w: float
     cost_pence: int
@@ -96,9 +96,11 @@ def _singles(units: Sequence[UnitOutdoors], flow_temp_c: float) -> list[_Set]:
     """The units that their makers rate at a flow temperature."""
     singles = []
     for offer, row, left in units:
-        state = None if row is None else state_in_row(row, flow_temp_c=flow_temp_c)
-        if state is not None:
-            singles.append(_Set(offer, state, 1, state.output_w * left, offer.cost_pence, left))
+        if row is None:
+            continue
+        output_w = output_in_row(row, flow_temp_c=flow_temp_c)
+        if output_w is not None:
+            singles.append(_Set(offer, row, 1, output_w * left, offer.cost_pence, left))
     return singles
 
 
@@ -135,9 +137,12 @@ def choose_unit(
     unit = taken.offer.item
     if cover is not None and cover > OVERSIZED_RATIO:
         findings.append(_oversized(taken, heat_loss_w, cover))
-    left = taken.left_after_defrost_ratio
-    if heat_loss_w < taken.state.minimum_output_w * left:
-        findings.append(_below_minimum(taken, heat_loss_w, taken.state.minimum_output_w * left, at))
+    state = state_in_row(taken.row, flow_temp_c=flow_temp_c)
+    if state is None:
+        raise AssertionError(f"{unit.sku} was taken outside its range at {at}")
+    minimum_w = state.minimum_output_w * taken.left_after_defrost_ratio
+    if heat_loss_w < minimum_w:
+        findings.append(_below_minimum(taken, heat_loss_w, minimum_w, at))
     hours_below_h = None
     if year is not None:
         ran = year_of_heat(
@@ -155,11 +160,11 @@ def choose_unit(
         None if short else unit,
         taken.times,
         taken.capacity_w,
-        taken.times * taken.state.input_w,
+        taken.times * state.input_w,
         cover,
-        taken.state.minimum_output_w * left,
+        minimum_w,
         hours_below_h,
-        taken.state.sound_power_dba,
+        state.sound_power_dba,
         considered,
         tuple(findings),
     )

@@ -115,6 +115,15 @@ def state_in_row(row: RatingRow, *, flow_temp_c: float) -> UnitState | None:
     return _between(row.states[j], row.states[j + 1], b)
 
 
+def output_in_row(row: RatingRow, *, flow_temp_c: float) -> float | None:
+    """The output of `state_in_row` alone, W: all that choosing among units asks."""
+    flow = row.flow_temps_c
+    if not flow[0] <= flow_temp_c <= flow[-1]:
+        return None
+    j, b = _cell(flow, flow_temp_c)
+    return (1 - b) * row.states[j][0] + b * row.states[j + 1][0]
+
+
 def unit_state(grid: RatingGrid, *, outdoor_temp_c: float, flow_temp_c: float) -> UnitState | None:
     """The unit's state between its rating points, or None outside the maker's range."""
     row = rating_row(grid, outdoor_temp_c=outdoor_temp_c)
