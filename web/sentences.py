@@ -14,6 +14,8 @@ def emitter_words(room: Document) -> str:
     """What happens to the emitters of a room, in a few words with what is fitted."""
     new = [step["description"] for step in room.get("emitter_steps") or () if step["action"] in ("swap", "add")]
     said = ACTION_WORDS.get(room["emitter_action"], words_of(room["emitter_action"]))
+    if new and room["emitter_action"] == "short":
+        return f"too little even with {', '.join(new)}: see the findings"
     return f"{said}: {', '.join(new)}" if new else said
 
 
@@ -105,6 +107,13 @@ def volume_words(design: Document) -> str:
     return text
 
 
+BASE_WORDS = {
+    "rapid_slab": "slab of rapid-setting concrete",
+    "standard_slab": "slab of ordinary concrete",
+    "preformed": "pre-formed base",
+}
+
+
 def base_words(design: Document) -> str:
     """What the unit stands on."""
     base = design.get("base")
@@ -113,7 +122,8 @@ def base_words(design: Document) -> str:
     if base["type"] == "wall_bracket":
         return f"wall bracket. {sentence(base['reason'])}"
     return (
-        f"{words_of(base['type'])}, {figure(base['length_m'], 2)} × {figure(base['width_m'], 2)} m, "
+        f"{BASE_WORDS.get(base['type'], words_of(base['type']))}, "
+        f"{figure(base['length_m'], 2)} × {figure(base['width_m'], 2)} m, "
         f"{figure(base['thickness_m'] * 1000)} mm thick. {sentence(base['reason'])}"
     )
 

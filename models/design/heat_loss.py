@@ -544,13 +544,13 @@ def _findings(
     if name == "standard":
         findings += _leaks_assumed(rooms, air)
     if any(abs(other.heat_loss_w - own.heat_loss_w) > DIFFER_BEYOND_RATIO * own.heat_loss_w for other in others):
-        beside = ", ".join(f"{other.heat_loss_w:.0f} W by {_words(other.method)}" for other in others)
+        beside = ", ".join(f"{other.heat_loss_w:,.0f} W by {_words(other.method)}" for other in others)
         findings.append(
             Finding(
                 "methods_differ",
                 "note",
                 "house",
-                f"the heat loss is {own.heat_loss_w:.0f} W by {_words(name)}, and {beside}",
+                f"the heat loss is {own.heat_loss_w:,.0f} W by {_words(name)}, and {beside}",
                 str(SOURCE),
                 "survey what they differ in: air changes, air tightness, fans, and what lies beyond the walls",
             )

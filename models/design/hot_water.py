@@ -377,7 +377,7 @@ def _store_findings(
             "stored_water_caution",
             "note",
             cylinder.name,
-            f"stored at {STORE_TEMP_C:g} C and heated to {HYGIENE_TEMP_C:g} C once a week against legionella: fit a "
+            f"stored at {STORE_TEMP_C:g} °C and heated to {HYGIENE_TEMP_C:g} °C once a week against legionella: fit a "
             "blending valve against scalding; unvented stores are fitted and notified by a person qualified for them",
             "HSE L8 and Approved Document G3 (from memory)",
             "follow the maker's instructions",

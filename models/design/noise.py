@@ -275,8 +275,13 @@ def _at_window(
             "noise_margin_small",
             "ask",
             here,
-            f"at {at.where} the units are only {margin_db:.2f} dB below what the limit of "
-            f"{at.limit_dba:.1f} dB(A) leaves them ({share_dba:.1f} dB(A))",
+            f"at {at.where} it is only {margin_db:.2f} dB below "
+            + (
+                f"the limit of {at.limit_dba:.1f} dB(A)"
+                if share_dba == at.limit_dba
+                else f"the {share_dba:.1f} dB(A) that the limit of {at.limit_dba:.1f} dB(A) leaves "
+                "beside the background"
+            ),
             source,
             "measure the distance again, or choose a place further away",
         )

@@ -389,6 +389,23 @@ def test_a_quote_is_drafted_accepted_by_name_and_issued_for_good(browser: TestCl
     assert post(browser, f"{draft.where}/issue", by="Demo owner").status == 409
 
 
+def test_one_reason_stands_beside_all_that_have_none_and_the_print_says_who_accepted(
+    browser: TestClient, demo_job: str
+) -> None:
+    draft = post(browser, f"{demo_job}/quotes", priced_on="2026-03-02")
+    codes = re.findall(r'name="(ask\.\d+\.code)" value="([^"]*)"', draft.text)
+    wheres = re.findall(r'name="(ask\.\d+\.where)" value="([^"]*)"', draft.text)
+    fields = {name: html.unescape(value) for name, value in [*codes, *wheres]}
+    own = {"ask.0.reason": "measured again", "same_reason": "looked at before the works"}
+    assert post(browser, f"{draft.where}/issue", by="Demo owner", **fields, **own).status == 200
+    printed = browser.get(f"{draft.where}/print").text
+    assert printed.count("Accepted by Demo owner: measured again") == 1
+    assert printed.count("Accepted by Demo owner: looked at before the works") == len(codes) - 1
+    # what the customer reads does not call on somebody of the firm
+    assert "What is not settled yet" in printed and "somebody must accept" not in printed
+    assert "Together, before VAT" in printed
+
+
 def test_a_draft_with_a_stop_cannot_be_issued(browser: TestClient, demo_job: str) -> None:
     draft = post(browser, f"{demo_job}/quotes", flow_temp_c="30", emitters="keep")
     assert "This draft cannot be issued" in draft.text and "No price" in draft.text

@@ -116,3 +116,14 @@ def test_the_heat_loss_stands_beside_what_an_engineer_compares_it_with() -> None
     assert f"{loss.ventilation_w:,.0f} W for the house, {loss.rooms_ventilation_w:,.0f} W by rooms" in text
     governing = next(room.name for room in loss.rooms if room.room_id == answer.design.emitters.governing_room_id)
     assert f"Hottest water for {governing}" in text
+
+
+def test_what_falls_short_is_said_with_what_is_hung_there() -> None:
+    from web.sentences import base_words, emitter_words
+
+    step = {"action": "swap", "description": "Panel radiator T22 600 x 800"}
+    room = {"emitter_action": "short", "emitter_steps": [step]}
+    assert emitter_words(room) == "too little even with Panel radiator T22 600 x 800: see the findings"
+    assert emitter_words({"emitter_action": "short"}) == "too little: see the findings"
+    base = {"type": "rapid_slab", "length_m": 1.42, "width_m": 0.72, "thickness_m": 0.15, "reason": "quick"}
+    assert base_words({"base": base}) == "slab of rapid-setting concrete, 1.42 × 0.72 m, 150 mm thick. Quick"

@@ -66,7 +66,8 @@ def _page(
     ]  # fmt: skip
     return page(
         "quote.html", viewer, status=status, quote=quote, job=job, document=document, asks=asks, fault=fault,
-        by=form.get("by", viewer.name), state_words=_state_words(quote), party=jobs.party_of(session, job),
+        by=form.get("by", viewer.name), same_reason=form.get("same_reason", ""),
+        state_words=_state_words(quote), party=jobs.party_of(session, job),
         former=former, changes=() if former is None else life.difference(session, former, quote, book),
         variations=[(one, without_cost(json.loads(one.document))) for one in varied],
         order_value_pence=life.order_value_pence(quote, varied),
@@ -179,7 +180,7 @@ def _accepted(form: Form) -> tuple[Acceptance, ...]:
         accepted.append(
             Acceptance(
                 code=form[f"ask.{number}.code"], where=form.get(f"ask.{number}.where", ""), by=form.get("by", ""),
-                reason=form.get(f"ask.{number}.reason", "").replace("\r\n", "\n"),
+                reason=form.get(f"ask.{number}.reason", "").strip() or form.get("same_reason", "").strip(),
             )
         )  # fmt: skip
         number += 1
@@ -287,5 +288,6 @@ def print_quote(session: ReadSession, viewer: Viewer, quote_id: str, book: Rules
     )  # fmt: skip
     return page(
         "quote_print.html", viewer, quote=quote, job=job, document=document, party=jobs.party_of(session, job),
+        accepted={(one.code, one.where): one for one in quotes.acceptances(session, quote.id)},
         issued_words=_issued_words(quote), stamp=_stamp, day_words=day_words, **answer_context(document),
     )  # fmt: skip

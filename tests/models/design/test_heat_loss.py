@@ -458,7 +458,7 @@ def test_methods_that_differ_are_noted() -> None:
     (finding,) = [f for f in worked_out(survey, outdoors(-4), load()).findings if f.code == "methods_differ"]
     # 264 + 1224 W; simplified 330 + 408 W
     assert finding.strength == "note"
-    assert "1488 W by room air changes" in finding.message and "738 W by simplified" in finding.message
+    assert "1,488 W by room air changes" in finding.message and "738 W by simplified" in finding.message
     # 264 + 204 W by all three: a roof has no outer area, and age band G has 0.5 1/h
     alike = survey_of(
         room(element(kind="roof"), air_changes_per_h=0.5), constructions=(by_u("one", 1.0),), house={"age_band": "G"}
