@@ -33,7 +33,7 @@ _NOUNS = {
     "rooms": "room", "elements": "element", "emitters": "emitter", "wall_spaces": "wall space",
     "positions": "position", "openings": "opening", "windows": "neighbour's window", "constructions": "construction",
     "layers": "layer", "paths": "path", "hazards": "hazard", "photos": "photo", "loft_tanks": "loft tank",
-    "accepted": "acceptance",
+    "accepted": "acceptance", "loads": "load",
 }  # fmt: skip
 _THINGS = {
     "house": "the house", "existing": "the existing system", "hot_water": "the hot water",

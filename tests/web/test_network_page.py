@@ -34,7 +34,7 @@ def values(text: str) -> dict[str, str]:
 
 def test_the_sheet_is_a_page_of_its_own_with_its_cautions(browser: TestClient, weir: str) -> None:
     text = browser.get(f"{weir}/estimate").text
-    assert f'href="{weir}/network"' in text
+    assert f'href="{weir}/network"' in text and f'href="{weir}/network"' in browser.get(weir).text
     sheet = browser.get(f"{weir}/network")
     assert sheet.status_code == 200
     said = values(sheet.text)
@@ -77,6 +77,7 @@ def test_a_quote_has_the_sheet_with_the_address_of_the_customer(browser: TestCli
 def test_an_incomplete_survey_has_no_sheet(browser: TestClient) -> None:
     smallest = browser.post("/jobs/new", data={"csrf": csrf_of(browser), "label": "Nothing known"}).headers["location"]
     assert browser.get(f"{smallest}/network").status_code == 422, "the survey is not complete"
+    assert "/network" not in browser.get(smallest).text
 
 
 def test_loads_are_typed_without_a_script(browser: TestClient, weir: str) -> None:
