@@ -283,6 +283,10 @@ def finding_document(finding: Finding) -> dict[str, str]:
     }
 
 
+_OF_THE_STORE = frozenset({"standing_loss_kwh_per_year", "hygiene_kwh_per_year"})
+"""What only a store takes: without one nothing is said of it, rather than that it takes nothing."""
+
+
 def design_document(design: Design) -> dict[str, Any]:
     """The answers of all questions. Objects that a *stop* leaves without an answer are null."""
     unit = design.unit
@@ -348,7 +352,9 @@ def design_document(design: Design) -> dict[str, Any]:
             "mass_full_kg": store.cylinder.mass_full_kg,
         },
         "hot_water": {
-            field.name: getattr(store, field.name)
+            field.name: None
+            if store.cylinder is None and field.name in _OF_THE_STORE
+            else getattr(store, field.name)
             for field in fields(store)
             if field.name not in {"cylinder", "findings"}
         },

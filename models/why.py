@@ -7,9 +7,7 @@ cost or margin stands in entries and keys that `models.document.without_cost` ta
 from bisect import bisect_right
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import fields
 from decimal import Decimal
-from functools import cache
 from typing import Any, Protocol
 
 from models.design import (
@@ -54,33 +52,29 @@ from models.physics.seasonal import TM41, defrost_factor
 from models.pricing import price as pricing
 from models.pricing.price import Price
 from models.rules import Rules
-from models.sources import COMMON_PRACTICE, Source, Why
+from models.sources import COMMON_PRACTICE, Source
 from models.survey import ByLayers, Element, Emitter, Load, Position, Room, Supply, Survey
 from models.survey.part import Known, Part
 from models.takeoff import bill as take_off_bill
 from models.takeoff.bill import Bill
 from models.units import UNKNOWN
+from models.why_entry import (
+    MAKER,
+    Entry,
+    Numbers,
+    entry as _entry,
+    given as _given,
+    number as _number,
+    of as _of,
+    said as _said,
+    surveyed as _input,
+)
+from models.why_tables import tables
 
-Entry = dict[str, Any]
-Numbers = Sequence[tuple[str, Any]]
-
-MAKER = Source("the maker's record", standing="maker's record")
 PRICE_LIST = Source("the firm's price list", standing="firm's rule")
 EMITTERS = Source("BS EN 442-2:2014", "characteristic equation, output = rated output x (excess temperature / 50)^n")
 
 _SAME_AREA_M2 = 1e-9
-UNITS = {
-    "_w_per_m2k": "W/m2K", "_w_per_mk": "W/mK", "_m2k_per_w": "m2K/W", "_w_per_m2": "W/m2", "_w_per_k": "W/K",
-    "_w_per_m": "W/m", "_l_per_s": "L/s", "_m_per_s": "m/s", "_pa_per_m": "Pa/m", "_m3_per_h_m2": "m3/(h m2)",
-    "_m3_per_h": "m3/h", "_wh_per_m3k": "Wh/m3K", "_kg_per_m3": "kg/m3", "_j_per_kgk": "J/kgK", "_pa_s": "Pa s",
-    "_mv_per_a_m": "mV/(A m)",
-    "_l_per_day": "L/day", "_pence_per_kwh": "p/kWh", "_pence_per_year": "p/year", "_kwh_per_year": "kWh/year",
-    "_kwh_per_day": "kWh/day", "_mg_per_l": "mg/L", "_per_h": "1/h", "_kwh": "kWh", "_kd": "K d", "_dba": "dB(A)",
-    "_db": "dB", "_minutes": "min", "_pence": "p", "_gbp": "£", "_ratio": "1", "_hours": "h", "_bar": "bar",
-    "_kg": "kg", "_pa": "Pa", "_mm2": "mm2", "_mm": "mm", "_m2": "m2", "_m3": "m3", "_w": "W", "_c": "°C", "_k": "K",
-    "_m": "m", "_l": "L", "_a": "A", "_v": "V", "_h": "h", "_kw": "kW",
-}  # fmt: skip
-"""The unit that a name's ending says, the longest ending first."""
 
 
 class Money(Protocol):
@@ -114,13 +108,11 @@ def why_document(estimate: Estimate) -> dict[str, Entry]:
     `numbers` are {name, value, unit}, `inputs` {what, value, unit, known} with known measured, plate, told or assumed.
     Entries whose path ends in a key of cost, and the key `cost_why` of others, are for those who may see cost.
     """
-    return {entry["path"]: entry for entry in _entries(estimate)}
-
-
-@cache
-def unit_of(name: str) -> str:
-    """The unit that the ending of a name says; nothing for a bare number."""
-    return next((unit for ending, unit in UNITS.items() if f"_{name}".endswith(ending)), "")
+    made: dict[str, Entry] = {}
+    for entry in _entries(estimate):
+        # What stands in a table has its own, shorter reason after all others.
+        made.setdefault(entry["path"], entry)
+    return made
 
 
 def _entries(estimate: Estimate) -> Iterator[Entry]:
@@ -135,59 +127,10 @@ def _entries(estimate: Estimate) -> Iterator[Entry]:
     yield from _place(estimate)
     yield from _supply(estimate)
     yield from _year(estimate)
+    yield from tables(estimate)
     yield from _labour(estimate)
     yield from _bill(estimate)
     yield from _price(estimate)
-
-
-# --- how an entry is made --------------------------------------------------------------------------------------------
-
-
-def _entry(
-    path: str,
-    formula: str,
-    numbers: Numbers,
-    source: Source,
-    *,
-    sentence: str = "",
-    inputs: Iterable[Entry] = (),
-    cost_why: Entry | None = None,
-) -> Entry:
-    """`sentence` as an engineer would say it; without one it is the formula."""
-    entry: Entry = {
-        "path": path,
-        "sentence": sentence or formula,
-        "formula": formula,
-        "numbers": [_number(name, value) for name, value in numbers],
-        "source": str(source),
-        "standing": source.standing,
-        "inputs": list(inputs),
-    }
-    if cost_why is not None:
-        entry["cost_why"] = cost_why
-    return entry
-
-
-def _number(name: str, value: Any) -> Entry:
-    return {"name": name, "value": value, "unit": unit_of(name)}
-
-
-def _said(why: Why, result: Any) -> str:
-    return why.sentence.format(**{field.name: getattr(result, field.name) for field in fields(result)})
-
-
-def _of(result: Any, *names: str) -> list[tuple[str, Any]]:
-    return [(name, getattr(result, name)) for name in names]
-
-
-def _input(what: str, part: Part, field: str) -> Entry:
-    """A surveyed value and how it is known; one that is unknown, or left to its default, was assumed."""
-    value = getattr(part, field)
-    return _given(what, field, value, "assumed" if value in (UNKNOWN, "assumed", None) else part.how_known(field))
-
-
-def _given(what: str, field: str, value: Any, known: Known) -> Entry:
-    return {"what": what, "value": value, "unit": unit_of(field), "known": known}
 
 
 # --- climate and heat loss -------------------------------------------------------------------------------------------

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-from models.why import UNITS
+from models.why_entry import UNITS
 from web.sentences import load_words
 from web.wording import figure, per_cent, pounds, quantity, sentence, unit_mark, words_of
 
@@ -59,6 +59,19 @@ FIGURES: Mapping[str, str] = {
     "space_seasonal_ratio": "heat for each unit of electricity, rooms alone", "running_cost_pence": "cost to run",
     "saving_pence": "difference to today", "low_kwh": "electricity, lower end", "high_kwh": "electricity, upper end",
     "running_cost_low_pence": "cost to run, lower end", "running_cost_high_pence": "cost to run, upper end",
+    "glycol_ratio": "share of glycol by volume", "first_ice_c": "first ice forms at",
+    "first_ice_wanted_c": "first ice at the warmest", "glycol_mass_ratio": "share of glycol by mass",
+    "below_design_k": "below the design temperature", "pipes_l": "water in the pipes",
+    "emitters_l": "water in the emitters", "unit_and_coil_l": "water in units and coil",
+    "expansion_ratio": "growth of the water", "fill_temp_c": "temperature when filled",
+    "hottest_flow_c": "hottest flow that the maker rates", "volumiser_count": "volumisers",
+    "lacking_l": "open water that lacks", "station_design_temp_c": "design temperature of the station",
+    "altitude_correction_k": "for the altitude", "station_altitude_m": "altitude of the station",
+    "monthly_mean_temp_c": "means of the months", "candidates": "flow temperature considered",
+    "fuel_now_kwh": "energy of the fuel today", "fuel_now_cost_pence": "cost of the fuel today",
+    "backup_kwh": "direct electric heat", "pipe_loss_kwh": "lost by pipes outside",
+    "heat_below_minimum_ratio": "share of heat below the least output", "rooms_short": "rooms short of heat",
+    "separation_needed": "whether a second pump is needed", "water_l": "water", "wall_mm": "wall of the tube",
     "less_kwh": "electricity that it may take less", "more_kwh": "electricity that it may take more",
     "person_hours": "person-hours", "days": "days", "hot_water_off_h": "hours without hot water",
     "heating_off_h": "hours without heating", "power_off_h": "hours without electricity",
@@ -75,7 +88,8 @@ PARTS: Mapping[str, str] = {
     "primary": "Primary pipe", "system_volume": "System water", "condensate": "Meltwater", "base": "Base",
     "electrical": "Electrical", "performance": "A year of running", "climate": "Climate",
     "zone_air": "Air of the house",
-    "other_methods": "By another method",
+    "other_methods": "By another method", "flow_choice": "Flow temperatures considered",
+    "units_considered": "Units considered", "range_terms": "What makes a year differ",
 }  # fmt: skip
 KNOWN_WORDS = {
     "measured": "measured", "plate": "read off a plate or record", "told": "told", "assumed": "assumed",
