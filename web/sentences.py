@@ -249,7 +249,7 @@ PRICE_FIGURES = {
 EQUIPMENT_FIGURES = {
     "Outdoor unit": "design.outdoor_unit", "Cylinder": "design.cylinder", "Discharge pipe": "design.discharge",
     "Primary pipe": "design.primary", "Frost": "design.frost_protection", "System water": "design.system_volume",
-    "Base": "design.base", "Meltwater": "design.condensate", "Electrical": "design.electrical",
+    "Base": "design.base", "Condensate": "design.condensate", "Electrical": "design.electrical",
 }  # fmt: skip
 """Where the reasons of a line stand: parts of paths in the document of whys."""
 
@@ -393,7 +393,7 @@ def equipment_words(design: Document) -> list[tuple[str, str]]:
         ("Frost", frost_words(design)),
         ("System water", volume_words(design)),
         ("Base", base_words(design)),
-        ("Meltwater", condensate_words(design)),
+        ("Condensate", condensate_words(design)),
         ("Electrical", electrical_words(design)),
     ]
 

@@ -85,7 +85,7 @@ FIGURES: Mapping[str, str] = {
 PARTS: Mapping[str, str] = {
     "outdoor_unit": "Outdoor unit", "hot_water": "Hot water", "cylinder": "Cylinder",
     "cylinder_space": "Place of the cylinder", "discharge": "Discharge pipe", "frost_protection": "Against frost",
-    "primary": "Primary pipe", "system_volume": "System water", "condensate": "Meltwater", "base": "Base",
+    "primary": "Primary pipe", "system_volume": "System water", "condensate": "Condensate", "base": "Base",
     "electrical": "Electrical", "performance": "A year of running", "climate": "Climate",
     "zone_air": "Air of the house",
     "other_methods": "By another method", "flow_choice": "Flow temperatures considered",

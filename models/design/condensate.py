@@ -13,7 +13,7 @@ from models.survey.site import Position
 
 SOURCE = COMMON_PRACTICE
 WHY = Why(
-    sentence="Meltwater to {to}: a pit {width_m:.2f} m square and {depth_m:.2f} m deep, {volume_m3:.3f} m3, around a "
+    sentence="Condensate to {to}: a pit {width_m:.2f} m square and {depth_m:.2f} m deep, {volume_m3:.3f} m3, around a "
     "standing pipe of {standing_pipe_m:.2f} m, with {gravel_20mm_m3:.3f} m3 of 20 mm gravel and "
     "{gravel_10mm_m3:.3f} m3 of 10 mm on top; {pipe_m:.1f} m of condensate pipe.",
     source=SOURCE,
@@ -146,7 +146,7 @@ def _width_m(
             "soakaway_too_large",
             "stop",
             position.name,
-            f"{daily_l:.0f} L of meltwater a day in {position.ground.replace('_', ' ')} ground want a pit "
+            f"{daily_l:.0f} L of condensate a day in {position.ground.replace('_', ' ')} ground want a pit "
             f"{needed_m:.2f} m square, over {table.side_steps_mm[-1] / 1000:.2f} m",
             str(table.source),
             "lead the condensate to a trapped gully",
