@@ -9,6 +9,7 @@ from api.store.seed_files import demo_households, rules_from_folder
 from models.document import estimate_document
 from models.estimate import Choices, estimate
 from models.survey import Survey
+from web.sentences import base_words, emitter_words
 from web.terminal import terminal_text
 from web.wording import pounds, quantity
 
@@ -119,8 +120,6 @@ def test_the_heat_loss_stands_beside_what_an_engineer_compares_it_with() -> None
 
 
 def test_what_falls_short_is_said_with_what_is_hung_there() -> None:
-    from web.sentences import base_words, emitter_words
-
     step = {"action": "swap", "description": "Panel radiator T22 600 x 800"}
     room = {"emitter_action": "short", "emitter_steps": [step]}
     assert emitter_words(room) == "too little even with Panel radiator T22 600 x 800: see the findings"
