@@ -14,6 +14,7 @@ _SUMMED = frozenset({"demand_before_a"})
 """Fields of a supply that are worked out where its loads are listed."""
 _NOTHING: frozenset[str] = frozenset()
 _NOT_SEEN = frozenset({UNKNOWN, "assumed"})
+_NUMBERS = frozenset({float, int, bool, type(None)})
 
 
 class AssumedValue(NamedTuple):
@@ -58,6 +59,9 @@ def _gather(part: Part, place: str, path: tuple[str | int, ...], found: list[Ass
         if kind is str:
             if value not in _NOT_SEEN and known.get(field) != "assumed":
                 continue
+        elif kind in _NUMBERS:
+            if not known or known.get(field) != "assumed":
+                continue
         elif kind is tuple:
             for index, item in enumerate(value):
                 if isinstance(item, Part):
@@ -66,12 +70,14 @@ def _gather(part: Part, place: str, path: tuple[str | int, ...], found: list[Ass
         elif isinstance(value, Part):
             _gather(value, _inside(place, field, value), (*path, field), found)
             continue
-        elif not known or known.get(field) != "assumed":
+        elif known.get(field) != "assumed":
             continue
         if field not in skipped and field != "known":
             found.append(AssumedValue(place, field, type(part).__name__, value, (*path, field)))
 
 
 def _inside(place: str, field: str, part: Part) -> str:
-    name = getattr(part, "name", None) or getattr(part, "id", None) or field
+    # Straight from its values: a model asked for a field that it lacks makes an error first.
+    values = part.__dict__
+    name = values.get("name") or values.get("id") or field
     return f"{place}, {name}" if place else str(name)

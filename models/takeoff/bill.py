@@ -92,10 +92,12 @@ class BillLine(NamedTuple):
 
     def document(self) -> dict[str, Any]:
         """The line by its public names."""
-        return {
-            "why" if name == "because" else name: self.why if name == "because" else value
-            for name, value in self._asdict().items()
-        }
+        document: dict[str, Any] = dict(zip(_PUBLIC_NAMES, self, strict=True))
+        document["why"] = self.why
+        return document
+
+
+_PUBLIC_NAMES = tuple("why" if name == "because" else name for name in BillLine._fields)
 
 
 class Because(NamedTuple):
