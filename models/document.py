@@ -17,6 +17,7 @@ from models.estimate import BASE_TEMP_C, CANDIDATE_FLOW_TEMPS_C, DESIGN_DELTA_T_
 from models.findings import Finding, has_stop
 from models.options import FlowCurve, OptionsAnswer
 from models.physics.diversity import allowance_words
+from models.survey import Supply
 from models.survey.known import assumed_values
 from models.units import UNKNOWN
 from models.why import why_document
@@ -151,6 +152,8 @@ def _network_sheet(estimate: Estimate) -> list[dict[str, Any]] | None:
         _line("number of heat pumps", count, "", "told"),
         _line("phases of the heat pump", unit.phases, "", "plate"),
         _line("greatest current of each heat pump", unit.maximum_current_a, "A", "plate"),
+        _line("greatest input of each heat pump", unit.maximum_current_a * limit.nominal_voltage_v / 1000
+              * (3 if unit.phases == "three" else 1), "kVA", "plate"),
         _line("breaker of each heat pump", unit.breaker_a, "A", "plate"),
         _line("heat output at design conditions, all together", estimate.design.unit.capacity_w, "W", "plate"),
         _line("electrical input at design conditions, all together", estimate.design.unit.input_w, "W", "plate"),
@@ -159,9 +162,24 @@ def _network_sheet(estimate: Estimate) -> list[dict[str, Any]] | None:
         _line("greatest demand with the heat pumps", _or_unknown(after_a), "A", basis),
         _line("the same on one phase", UNKNOWN if after_a is None else after_a * limit.nominal_voltage_v / 1000, "kVA",
               basis),
+        *_chargers(supply),
+        _line("solar panels, battery or other generation", UNKNOWN, "", "assumed"),
         _line("harmonics and flicker: the maker's declaration to EN 61000-3", UNKNOWN, "", "assumed"),
         _line("apply before, or notify after", circuit.network, "", "told"),
     ]  # fmt: skip
+
+
+def _chargers(supply: Supply) -> list[dict[str, Any]]:
+    """The charge points that are there already, as far as the loads are listed."""
+    what = "charge points for vehicles"
+    if not supply.loads:
+        return [_line(what, UNKNOWN, "", "assumed")]
+    there = [load for load in supply.loads if load.kind == "ev_charger"]
+    limited = "yes" if all(load.limited for load in there) else "no"
+    return [
+        _line(what, sum(load.count for load in there), "", "measured"),
+        *([_line("they limit themselves before the cut-out is overloaded", limited, "", "told")] if there else []),
+    ]
 
 
 def _network_loads(estimate: Estimate) -> list[dict[str, Any]]:

@@ -680,6 +680,7 @@ def _supply(
             position=position,
             place_reference=house.rules.place,
             old_cylinder_goes=house.survey.existing.cylinder is not None and store.cylinder is not None,
+            heated_by_electricity=house.survey.existing.fuel in ("electric", "heat_pump", "hybrid"),
         )
     return supply
 

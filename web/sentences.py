@@ -153,7 +153,9 @@ def electrical_words(design: Document) -> str:
         return ""
     cable = f"{quantity(supply['cable']['size_mm2'])} mm² cable, " if supply.get("cable") else ""
     after = supply.get("demand_after_a")
-    demand = "demand not known" if after is None else f"demand {figure(after)} A"
+    demand = "demand not known"
+    if after is not None:
+        demand = f"demand {figure(supply['demand_before_a'])} A today and {figure(after)} A afterwards"
     if after is not None and supply.get("cutout_a") is not None:
         demand += f" on a {quantity(supply['cutout_a'])} A cut-out"
     if supply.get("demand_basis") == "from_loads" and after is not None:

@@ -31,6 +31,7 @@ KINDS = {
     "other": "other load",
 }  # fmt: skip
 """What the trade calls one load of each kind."""
+HEATING = frozenset({"storage_heater", "fixed_heating", "floor_warming", "electric_boiler", "heat_pump"})
 HOW_KNOWN = {
     "measured": "as measured", "plate": "as read off a plate", "told": "as told", "assumed": "as assumed",
 }  # fmt: skip
@@ -103,14 +104,16 @@ def electrical(
     position: Position,
     place_reference: PlaceReference,
     old_cylinder_goes: bool = False,
+    heated_by_electricity: bool = False,
 ) -> Electrical:
     """The circuit of each outdoor unit and what all of them do to the supply.
 
     BS 7671:2018+A2:2022, Appendix 4 (from memory). Currents of `count` units and of one immersion heater of
     `immersion_w` (0: none) are added to the demand of today after diversity; that is the surveyed one, else the sum of
     the surveyed loads, of which those that go are left out. With `old_cylinder_goes` the immersion heaters of today are
-    among those. Each unit has a cable of its own; a three-phase unit is checked by the single-phase drop, which is on
-    the safe side. `cable` is None beside a *stop*.
+    among those; with `heated_by_electricity` some of the listed heating is expected to go. Each unit has a cable of its
+    own; a three-phase unit is checked by the single-phase drop, which is on the safe side. `cable` is None beside a
+    *stop*.
     """
     rule, diversity = place_reference.network, place_reference.diversity
     unit_a = unit.maximum_current_a * count * rule.unit_diversity_ratio
@@ -128,6 +131,7 @@ def electrical(
     findings = (
         *_phase_findings(supply, unit),
         *house.findings,
+        *(_old_heating_findings(supply, house) if heated_by_electricity else ()),
         *_demand_findings(supply, house, after_a, cutout_a, unit_a, immersion_a, rule, diversity),
         *cable_findings,
         *network_findings,
@@ -253,6 +257,30 @@ def _house_demand(
             )
         )
     return HouseDemand(before_a, sum(firm_a.values()), give_way_a, "from_loads", loads, tuple(findings), firm_a)
+
+
+def _old_heating_findings(supply: Supply, house: HouseDemand) -> Iterator[Finding]:
+    """The electric heating of today is in the demand of today, and after the works only if it stays."""
+    where = "Meter and cut-out"
+    if house.basis == "from_loads":
+        if not any(load.kind in HEATING and load.goes for load in supply.loads):
+            yield Finding(
+                "old_heating_not_among_loads",
+                "ask",
+                where,
+                "the house is heated by electricity today, and no heating among the loads goes",
+                str(SOURCE),
+                "list the heating of today, and say what of it goes",
+            )
+    elif house.before_a is not None:
+        yield Finding(
+            "old_heating_in_demand",
+            "note",
+            where,
+            "the demand of today holds the electric heating of today; it is not taken off",
+            str(SOURCE),
+            "list the loads instead, with what goes",
+        )
 
 
 def _sum_of_loads(

@@ -57,6 +57,10 @@ def test_the_choices_of_the_estimate_hold_on_the_sheet(browser: TestClient, weir
     assert "11" in said["Heat pump"]
     other = values(browser.get(f"{weir}/network").text)
     assert said["Greatest demand with the heat pumps"] != other["Greatest demand with the heat pumps"]
+    dated = browser.get(f"{weir}/network?works_start_on=2027-02-01").text
+    # a Monday; the works take some days of that week
+    assert re.search(r"<dt>Last day of the works</dt><dd>[1-5] February 2027</dd>", dated)
+    assert "<dt>Last day of the works</dt><dd></dd>" in browser.get(f"{weir}/network").text, "no day is agreed"
 
 
 def test_a_quote_has_the_sheet_with_the_address_of_the_customer(browser: TestClient, weir: str) -> None:

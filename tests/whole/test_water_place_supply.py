@@ -133,6 +133,8 @@ def test_the_network_operators_sheet(work: Any) -> None:
     assert sheet["greatest demand with the heat pumps"]["value"] == pytest.approx(demand_a)
     assert sheet["the same on one phase"]["value"] == pytest.approx(demand_a * 0.23)
     assert sheet["apply before, or notify after"]["value"] == "apply"
+    assert sheet["greatest input of each heat pump"]["value"] == pytest.approx(19.5 * 0.23)
+    assert sheet["charge points for vehicles"]["value"] == "unknown", "nobody listed the loads"
     assert {"meter point number", "harmonics and flicker: the maker's declaration to EN 61000-3"} <= set(sheet)
     nowhere = work("weir_cottages")
     without = copy.deepcopy(nowhere.survey.model_dump(mode="json")) | {"positions": []}
@@ -153,6 +155,8 @@ def test_the_sheet_names_the_loads_it_was_summed_from(work: Any) -> None:
     # 66 % of 12 + 32 + 10 + 30 % of 22 + 32
     before = sheet["greatest demand of today, after diversity"]
     assert before["value"] == pytest.approx(7.92 + 32 + 16.6 + 32) and before["known"] == "from_loads"
+    assert sheet["charge points for vehicles"]["value"] == 1
+    assert sheet["they limit themselves before the cut-out is overloaded"]["value"] == "no"
     cooker = next(row for row in document["network_loads"] if row["what"] == "cooker")
     assert cooker["names"] == ["range in the kitchen"] and cooker["allowance"] == "10 A whole, 30 % beyond, " + (
         "5 A for a socket outlet in its control unit"

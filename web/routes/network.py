@@ -13,6 +13,7 @@ from api.security import Actor
 from api.services import quotes as life, surveys
 from api.services.estimates import document_of, work_out
 from api.store import jobs, quotes
+from models.days import start_assumed
 from models.records import Job
 from web.pages import Viewer, page
 from web.routes.estimate import addresses, choices_from
@@ -56,10 +57,11 @@ def _sheet(session: Session, viewer: Actor, job: Job, document: Mapping[str, Any
         raise Problem(409, "conflict", "there is no unit to tell the network operator about: a stop stands against it")
     party = jobs.party_of(session, job)
     known = {"address": party.address} if party.address and not party.erased_at else {}
-    supply = document["design"]["electrical"]
+    supply, plan = document["design"]["electrical"], document["labour_plan"]
+    dated = plan and plan["dates"] and not start_assumed(document)
     return page(
         "network_print.html", viewer, rows=rows, filled=known, loads=document.get("network_loads") or (),
         supply=supply, name="" if party.erased_at else party.name,
         findings=[one for one in document["findings"] if one["where"] in PLACES],
-        priced_on=document["basis"]["priced_on"], **links,
+        priced_on=document["basis"]["priced_on"], last_day=plan["dates"][-1] if dated else "", **links,
     )  # fmt: skip

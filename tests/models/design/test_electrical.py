@@ -21,7 +21,10 @@ SUPPLY = {
 
 @pytest.fixture
 def wired(make_unit, make_position, place):
-    def judge(*, unit=None, position=None, count=1, immersion_w=3000, cables=CABLES, old_cylinder_goes=False, **supply):
+    def judge(
+        *, unit=None, position=None, count=1, immersion_w=3000, cables=CABLES, old_cylinder_goes=False,
+        heated_by_electricity=False, **supply,
+    ):  # fmt: skip
         result = electrical(
             supply=Supply.model_validate(SUPPLY | supply),
             unit=make_unit(**(unit or {})),
@@ -31,6 +34,7 @@ def wired(make_unit, make_position, place):
             position=make_position(**(position or {})),
             place_reference=place,
             old_cylinder_goes=old_cylinder_goes,
+            heated_by_electricity=heated_by_electricity,
         )
         return result, {finding.code: finding for finding in result.findings}
 
@@ -185,6 +189,20 @@ def test_the_immersion_heater_of_the_old_cylinder_goes_with_it(wired):
     stays, said = by_loads(wired, old)
     assert stays.demand_after_a == pytest.approx(HOUSE_A + 3000 / 230 + NEW_A)
     assert "old_immersion_goes" not in said
+
+
+def test_electric_heating_of_today_is_looked_for_among_what_goes(wired):
+    boiler = {"kind": "electric_boiler", "rated_kw": 9.2}
+    _, said = by_loads(wired, [*HOUSE, boiler], heated_by_electricity=True)
+    assert said["old_heating_not_among_loads"].strength == "ask"
+    # 9.2 kW / 230 V = 40 A before and nothing after
+    result, said = by_loads(wired, [*HOUSE, boiler | {"goes": True}], heated_by_electricity=True)
+    assert "old_heating_not_among_loads" not in said
+    assert result.demand_before_a == pytest.approx(HOUSE_A + 40)
+    assert result.demand_after_a == pytest.approx(HOUSE_A + NEW_A)
+    assert "old_heating_in_demand" in wired(heated_by_electricity=True)[1]
+    assert "old_heating_in_demand" not in wired(heated_by_electricity=True, demand_before_a="unknown")[1]
+    assert "old_heating_in_demand" not in wired()[1]
 
 
 def test_a_measured_demand_stands_before_the_loads(wired):
