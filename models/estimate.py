@@ -70,7 +70,7 @@ from models.design.results import (
     ZoneCheck,
 )
 from models.design.siting import rank_positions, siting
-from models.design.system_volume import system_volume
+from models.design.system_volume import NEW_BRANCH_MM, system_volume
 from models.design.u_values import u_values
 from models.design.ventilation import room_air
 from models.findings import Finding, has_stop, sorted_findings
@@ -84,9 +84,10 @@ from models.physics.seasonal import HeatingYear, heating_year
 from models.pricing.beside import ExtraRules, extras_of
 from models.pricing.price import Price, price
 from models.rules import Rules
-from models.survey import Position, Survey
+from models.survey import Pipework, Position, Survey
 from models.takeoff.bill import Bill, bill
 from models.takeoff.quantities import EXTRAS, TakeOff, take_off
+from models.units import UNKNOWN
 
 CANDIDATE_FLOW_TEMPS_C = (35.0, 40.0, 45.0, 50.0, 55.0)
 DESIGN_DELTA_T_K = 5.0
@@ -549,19 +550,10 @@ def design_at(
     cylinder = store.cylinder
     pipes = volume = None
     if machine is not None and position is not None and frost is not None:
-        # Valves and balancing hold an emitter to the room's need, however much it could give.
-        largest_w, largest_in = max(
-            (
-                (step.output_w * min(1.0, room.needed_w / room.output_w), room.name)
-                for room in schedule.rooms
-                if room.output_w > 0
-                for step in room.steps
-            ),
-            default=(0.0, ""),
-        )
+        pipework, largest_w, largest_in = _hardest_to_serve(survey.existing.pipework, schedule)
         water_temp_c = flow_temp_c - delta_t_k / 2
         index = index_circuit(
-            pipework=survey.existing.pipework,
+            pipework=pipework,
             floor_area_m2=loss.floor_area_m2,
             storeys=survey.house.storeys,
             heat_loss_w=loss.heat_loss_w,
@@ -631,6 +623,29 @@ def design_at(
         curve=curve,
         performance=None,
     )
+
+
+def _hardest_to_serve(pipework: Pipework, schedule: EmitterSchedule) -> tuple[Pipework, float, str]:
+    """The emitter that carries most, with its room: of narrow branches the one that still hangs on them.
+
+    Valves and balancing hold an emitter to the room's need, however much it could give. What is added or has its tails
+    renewed hangs on new ones; where all do, those are the branches.
+    """
+    carried = [
+        (step.output_w * min(1.0, room.needed_w / room.output_w), room.name,
+         step.action == "add" or step.new_tail_od_mm is not None)
+        for room in schedule.rooms
+        if room.output_w > 0
+        for step in room.steps
+    ]  # fmt: skip
+    narrow = pipework.branch_mm != UNKNOWN and pipework.branch_mm < NEW_BRANCH_MM
+    if narrow:
+        on_old = [one for one in carried if not one[2]]
+        if not on_old and carried:
+            pipework = pipework.model_copy(update={"branch_mm": NEW_BRANCH_MM})
+        carried = on_old or carried
+    heat_w, name, _ = max(carried, default=(0.0, "", False))
+    return pipework, heat_w, name
 
 
 def _machine_part(

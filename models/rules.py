@@ -13,6 +13,7 @@ from models.reference import Reference
 from models.reference.money_rules import MoneyRules
 from models.reference.place import PlaceReference
 from models.takeoff.bill import Recipe
+from models.takeoff.quantities import TAIL_RUNS
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +112,12 @@ def offers_of(
             valve_pair_pence=marginal_cost_pence(recipes, price_list, "valve_pairs_thermostatic"),
             assumed_run_m=float(rates.assumed_run_m),
             add_parts_pence=marginal_cost_pence(recipes, price_list, "emitters_added"),
+            tail_hours=marginal_hours(labour, "tails_renewed"),
+            tail_parts_pence=marginal_cost_pence(recipes, price_list, "tails_renewed"),
+            tail_15_hours_per_m=marginal_hours(labour, TAIL_RUNS[15]),
+            tail_22_hours_per_m=marginal_hours(labour, TAIL_RUNS[22]),
+            tail_15_parts_pence_per_m=marginal_cost_pence(recipes, price_list, TAIL_RUNS[15]),
+            tail_22_parts_pence_per_m=marginal_cost_pence(recipes, price_list, TAIL_RUNS[22]),
         ),
     )
 

@@ -12,7 +12,13 @@ Document = Mapping[str, Any]
 
 def emitter_words(room: Document) -> str:
     """What happens to the emitters of a room, in a few words with what is fitted."""
-    new = [step["description"] for step in room.get("emitter_steps") or () if step["action"] in ("swap", "add")]
+    steps = room.get("emitter_steps") or ()
+    new = [step["description"] for step in steps if step["action"] in ("swap", "add")]
+    new += [
+        f"tails of {step['description']} renewed in {step['new_tail_od_mm']} mm"
+        for step in steps
+        if step.get("new_tail_od_mm")
+    ]
     said = ACTION_WORDS.get(room["emitter_action"], words_of(room["emitter_action"]))
     if new and room["emitter_action"] == "short":
         return f"too little even with {', '.join(new)}: see the findings"

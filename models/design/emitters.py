@@ -3,8 +3,8 @@
 BS EN 442-2:2014 for what an emitter gives; the choice itself is common practice.
 """
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from math import inf, pi
 from typing import Literal, NamedTuple
@@ -78,6 +78,8 @@ SHORT_COUNTS_RATIO = 0.04
 """As much as an emitter may give less than its plate says (EN 442-1, from memory): no reason for hotter water."""
 SMALL_NEED_W = 100.0
 TAIL_VELOCITY_M_PER_S = 1.0
+NEW_TAILS_OD_MM = (15, 22)
+"""Copper that renewed tails are made of: what emitters are sold with and the next size (common practice)."""
 TWO_WALLS_MM = 1.2
 """Of thin copper whose size the table lacks (BS EN 1057, from memory)."""
 WATER_J_PER_M3K = 4180.0 * 992.0
@@ -160,10 +162,15 @@ class _Slot(NamedTuple):
     run_m: float
     run_assumed: bool
     floor: _Floor | None = None
+    tail_run_m: float | None = None
+    tail_run_assumed: bool = False
 
 
 class _RoomOptions(NamedTuple):
-    """`cooler_ratio`: how far the room's water is below the circuit's mean, as a share of its drop (single pipe)."""
+    """`cooler_ratio`: how far the room's water is below the circuit's mean, as a share of its drop (single pipe).
+
+    `narrow_w_per_k` is what its narrowest tails carry for each kelvin of drop.
+    """
 
     room_id: str
     name: str
@@ -173,6 +180,7 @@ class _RoomOptions(NamedTuple):
     as_found: tuple[_Rated, ...]
     cooler_ratio: float
     fans_left_out: bool = False
+    narrow_w_per_k: float = inf
 
 
 _Fits = Callable[[frozenset[str], float, float, float], tuple[_Option, ...]]
@@ -201,6 +209,8 @@ class EmitterOptions:
     findings: tuple[Finding, ...]
     radiators: bool = True
     floors_alone: bool = False
+    new_tail_bore_mm: Mapping[int, float] = field(default_factory=dict)
+    prices: EmitterPrices | None = None
 
 
 # By identity, with the prices held so that it stays theirs: a price list is asked far more often than it changes.
@@ -284,6 +294,10 @@ def emitter_options(
         prices.valve_pair_pence + prices.swap_parts_pence + _labour_pence(prices, prices.swap_hours), 0.0, 1.0, inf,
         "swap", prices.swap_hours, None,
     )  # fmt: skip
+    bores_mm = {od_mm: tube.bore_mm for od_mm, tube in tubes.items()}
+    new_bores_mm = {od_mm: bores_mm[od_mm] for od_mm in NEW_TAILS_OD_MM if od_mm in bores_mm}
+    if pipework is not None:
+        bores_mm |= {"plastic": PLASTIC_BORES_MM, "steel": STEEL_BORES_MM}.get(pipework.material, {})
     floors = others = 0
     exponents = {1.0, *offered.exponents}
     made: list[_RoomOptions] = []
@@ -303,18 +317,20 @@ def emitter_options(
             else:
                 others += 1
             space = spaces.get(emitter.id)
+            tail_run = _tail_run(emitter, space, policy, prices)
             if emitter.customer_supplies:
                 notes.customer_supplies.append(room.name)
-                slots.append(_supplied_slot(room, emitter, rated, hung, space))
+                slots.append(_supplied_slot(room, emitter, rated, hung, space, branch_mm, tail_run))
                 continue
             as_found.append(rated)
             worn = emitter.valves in WORN_VALVES
             keep = _Option(valve_pence if worn else 0, *rated, "keep", prices.valve_hours if worn else 0.0, None)
             slots.append(
                 _emitter_slot(
-                    room, emitter, keep, removal, space, kinds, offered.swaps_that_fit, policy, notes, branch_mm
+                    room, emitter, keep, removal, space, kinds, offered.swaps_that_fit, policy, notes, branch_mm,
+                    tail_run,
                 )
-            )
+            )  # fmt: skip
         if policy == "least_cost":
             slots += [
                 _free_slot(space, kinds, offered.adds_that_fit, prices)
@@ -325,17 +341,18 @@ def emitter_options(
             _RoomOptions(
                 room.id, room.name, loss.room_temp_c, max(loss.heat_loss_w, 0.0), tuple(slots), tuple(as_found),
                 cooler.get(room.id, LAST_ON_LOOP_RATIO) if single_pipe else 0.0, fans_left_out,
+                min((_tail_limit_w(_tail_bore_mm(slot.tail_mm, bores_mm), 1.0)
+                     for slot in slots if slot.tail_mm is not None), default=inf),
             )
         )  # fmt: skip
-    bores_mm = {od_mm: tube.bore_mm for od_mm, tube in tubes.items()}
-    if pipework is not None:
-        bores_mm |= {"plastic": PLASTIC_BORES_MM, "steel": STEEL_BORES_MM}.get(pipework.material, {})
     findings = _survey_findings(notes)
     if single_pipe and floors + others:
         findings.append(_single_pipe(made, cooler))
     cold = any(not room.emitters and losses[room.id].heat_loss_w > 0 for room in rooms)
     floors_alone = floors > 0 and others == 0 and not cold
-    return EmitterOptions(tuple(made), frozenset(exponents), bores_mm, tuple(findings), others > 0, floors_alone)
+    return EmitterOptions(
+        tuple(made), frozenset(exponents), bores_mm, tuple(findings), others > 0, floors_alone, new_bores_mm, prices
+    )
 
 
 def _fan_accepted(room: Room, fans: FanPolicy) -> bool:
@@ -379,7 +396,6 @@ def emitter_schedule(
     mean_c = (flow_temp_c + return_temp_c) / 2
     at = f"{flow_temp_c:g}/{return_temp_c:g} °C"
     ratios_by_temp: dict[tuple[float, float], _Ratios] = {}
-    tail_limit_w = {od_mm: _tail_limit_w(bore_mm, delta_t_k) for od_mm, bore_mm in options.tail_bore_mm.items()}
     rooms: list[RoomEmitters] = []
     findings = list(options.findings)
     runs_assumed: list[str] = []
@@ -396,7 +412,7 @@ def emitter_schedule(
         cost_pence, hours_h, output_w = 0, 0.0, 0.0
         final: list[tuple[float, float]] = []
         words: list[str] = []
-        tails: list[tuple[_Slot, float]] = []
+        tails: list[_Tails] = []
         done: set[str] = set()
         for slot, option in zip(room.slots, picked, strict=True):
             cost, rated_w, exponent, limit_w, action, option_h, product = option
@@ -418,7 +434,7 @@ def emitter_schedule(
             if rated_w > 0:
                 final.append((rated_w, FLOOR_EXPONENT if exponent == _FLOOR else exponent))
             if slot.tail_mm is not None:
-                tails.append((slot, step_w))
+                tails.append(_Tails(slot, step_w, len(steps) - 1))
             if action == "keep":
                 if slot.valves_assumed:
                     valves_assumed.append(room.name)
@@ -431,6 +447,16 @@ def emitter_schedule(
                     if slot.run_assumed:
                         runs_assumed.append(room.name)
         needed_w = room.needed_w
+        for narrow in _narrow_tails(options, room, tails, output_w, delta_t_k):
+            findings.append(_tail(room, narrow, delta_t_k))
+            if narrow.new_od_mm is not None:
+                cost_pence += narrow.cost_pence
+                hours_h += narrow.hours_h
+                renewed = replace(
+                    steps[narrow.step], new_tail_od_mm=narrow.new_od_mm, tail_run_m=narrow.slot.tail_run_m or 0.0
+                )
+                steps[narrow.step] = renewed
+                words.append(f"tails of {renewed.description} renewed in {narrow.new_od_mm} mm")
         short_w = needed_w - output_w if output_w < needed_w * (1 - _HAIR_RATIO) else 0.0
         before_w = 0.0
         for rated_w, exponent, limit_w in room.as_found:
@@ -444,16 +470,6 @@ def emitter_schedule(
         )  # fmt: skip
         if short_w > 0:
             findings.append(_short(room, output_w, short_w, at))
-        for slot, step_w in tails:
-            carried_w = needed_w * step_w / output_w if output_w > 0 else 0.0
-            tail_mm = slot.tail_mm or 0
-            carried_limit_w = tail_limit_w.get(tail_mm)
-            if carried_limit_w is None:
-                carried_limit_w = _tail_limit_w(tail_mm - TWO_WALLS_MM, delta_t_k)
-            if carried_w > carried_limit_w:
-                enough = min((od for od, most_w in tail_limit_w.items() if od > tail_mm and most_w >= carried_w),
-                             default=None)  # fmt: skip
-                findings.append(_tail(room, slot, carried_w, carried_limit_w, delta_t_k, enough))
         if needed_w > 0 and not _enough_at(hottest_c - cooler_k - room.room_temp_c, final, needed_w):
             wanted_c = mean_water_temp_c(load_w=needed_w, emitters=final, room_temp_c=room.room_temp_c)
             wanted_c = inf if wanted_c is None else wanted_c + cooler_k
@@ -520,6 +536,15 @@ def emitter_cost(*, options: EmitterOptions, flow_temp_c: float, delta_t_k: floa
             if product is not None:
                 changed += 1
                 cost_pence += slot.run_pence
+        if room.needed_w > room.narrow_w_per_k * delta_t_k:
+            tails = [
+                _Tails(slot, min(option.output_50k_w * ratios[option.exponent], option.limit_w), 0)
+                for slot, option in zip(room.slots, picked, strict=True)
+                if slot.tail_mm is not None
+            ]
+            for narrow in _narrow_tails(options, room, tails, output_w, delta_t_k):
+                cost_pence += narrow.cost_pence
+                room_hours_h += narrow.hours_h
         hours_h += room_hours_h
         if output_w < room.needed_w * (1 - _HAIR_RATIO):
             stops = stops or _is_stop(room, room.needed_w - output_w)
@@ -637,6 +662,7 @@ def _emitter_slot(
     policy: Policy,
     notes: _Notes,
     branch_mm: int | None,
+    tail_run: tuple[float | None, bool],
 ) -> _Slot:
     unsound = emitter.condition in UNSOUND
     found: tuple[_Option, ...] = ()
@@ -659,7 +685,6 @@ def _emitter_slot(
     if found and found[0].cost_pence < stays.cost_pence:
         options = tuple(sorted(options, key=_order))
     is_floor = emitter.kind == "floor_heating"
-    tail_mm = emitter.tail_mm if emitter.tail_mm != UNKNOWN else None if is_floor else branch_mm
     return _Slot(
         options,
         0,
@@ -670,19 +695,46 @@ def _emitter_slot(
         _water_l(room, emitter),
         emitter.valves in WORN_VALVES,
         emitter.valves == UNKNOWN,
-        tail_mm,
+        _tail_mm(emitter, branch_mm),
         0.0,
         False,
         _Floor(emitter.mixing_valve, room.floor_area_m2, FLOOR_TEMP_LIMIT_C[_zone(room)]) if is_floor else None,
+        *tail_run,
     )
 
 
-def _supplied_slot(room: Room, emitter: Emitter, rated: _Rated, hung: _Option, space: WallSpace | None) -> _Slot:
+def _tail_mm(emitter: Emitter, branch_mm: int | None) -> int | None:
+    """Size of an emitter's tails: its own, else that of the house's branches, which floors do not hang on."""
+    if emitter.tail_mm != UNKNOWN:
+        return emitter.tail_mm
+    return None if emitter.kind == "floor_heating" else branch_mm
+
+
+def _tail_run(
+    emitter: Emitter, space: WallSpace | None, policy: Policy, prices: EmitterPrices
+) -> tuple[float | None, bool]:
+    """Way of renewed tails and whether it was assumed; None where what is there stays as it is."""
+    if policy == "keep" or emitter.kind == "floor_heating":
+        return None, False
+    if space is None or space.run_m == "assumed":
+        return prices.assumed_run_m, True
+    return space.run_m, False
+
+
+def _supplied_slot(
+    room: Room,
+    emitter: Emitter,
+    rated: _Rated,
+    hung: _Option,
+    space: WallSpace | None,
+    branch_mm: int | None,
+    tail_run: tuple[float | None, bool],
+) -> _Slot:
     """An emitter that the customer brings: it is hung, and nothing else takes its place."""
     option = hung._replace(output_50k_w=rated.output_50k_w, exponent=rated.exponent, limit_w=rated.limit_w)
     return _Slot(
         (option,), 0, False, emitter.id, space.id if space is not None else None, _described(emitter),
-        _water_l(room, emitter), True, False, None, 0.0, False,
+        _water_l(room, emitter), True, False, _tail_mm(emitter, branch_mm), 0.0, False, None, *tail_run,
     )  # fmt: skip
 
 
@@ -1104,22 +1156,85 @@ def _tail_limit_w(bore_mm: float, delta_t_k: float) -> float:
     return TAIL_VELOCITY_M_PER_S * pi / 4 * (bore_mm / 1000) ** 2 * WATER_J_PER_M3K * delta_t_k
 
 
-def _tail(
-    room: _RoomOptions, slot: _Slot, carried_w: float, limit_w: float, delta_t_k: float, enough_mm: int | None
-) -> Finding:
+class _Tails(NamedTuple):
+    """The tails of an emitter, what it could give, and its place among the steps of its room."""
+
+    slot: _Slot
+    output_w: float
+    step: int
+
+
+class _Narrow(NamedTuple):
+    """Tails that carry more than they should, and what renewing them takes; `new_od_mm` is None where none is."""
+
+    slot: _Slot
+    step: int
+    carried_w: float
+    limit_w: float
+    enough_od_mm: int | None
+    new_od_mm: int | None
+    cost_pence: int
+    hours_h: float
+
+
+def _tail_bore_mm(od_mm: int, bores_mm: Mapping[int, float]) -> float:
+    return bores_mm.get(od_mm, od_mm - TWO_WALLS_MM)
+
+
+def _narrow_tails(
+    options: EmitterOptions, room: _RoomOptions, tails: Sequence[_Tails], output_w: float, delta_t_k: float
+) -> Iterator[_Narrow]:
+    """The tails of a room that are too narrow for their share of its heat, with the size that is not."""
+    if output_w <= 0 or room.needed_w <= room.narrow_w_per_k * delta_t_k:
+        return
+    prices = options.prices
+    for slot, step_w, step in tails:
+        carried_w = room.needed_w * step_w / output_w
+        limit_w = _tail_limit_w(_tail_bore_mm(slot.tail_mm or 0, options.tail_bore_mm), delta_t_k)
+        if carried_w <= limit_w:
+            continue
+        enough_od_mm = next(
+            (od_mm for od_mm, bore_mm in options.new_tail_bore_mm.items()
+             if _tail_limit_w(bore_mm, delta_t_k) >= carried_w),
+            None,
+        )  # fmt: skip
+        if enough_od_mm is None or slot.tail_run_m is None or prices is None:
+            yield _Narrow(slot, step, carried_w, limit_w, enough_od_mm, None, 0, 0.0)
+            continue
+        run_m = slot.tail_run_m
+        hours_per_m, pence_per_m = {
+            15: (prices.tail_15_hours_per_m, prices.tail_15_parts_pence_per_m),
+            22: (prices.tail_22_hours_per_m, prices.tail_22_parts_pence_per_m),
+        }[enough_od_mm]
+        hours_h = prices.tail_hours + hours_per_m * run_m
+        run_pence = pence(exact(run_m) * Decimal(pence_per_m))
+        cost_pence = prices.tail_parts_pence + run_pence + _labour_pence(prices, hours_h)
+        yield _Narrow(slot, step, carried_w, limit_w, enough_od_mm, enough_od_mm, cost_pence, hours_h)
+
+
+def _tail(room: _RoomOptions, narrow: _Narrow, delta_t_k: float) -> Finding:
+    slot = narrow.slot
+    if narrow.new_od_mm is not None:
+        way = f"{slot.tail_run_m:g} m one way{', assumed,' if slot.tail_run_assumed else ''}"
+        remedy = (
+            f"accept that its tails are renewed in {narrow.new_od_mm} mm back to the mains, {way} in the bill and the "
+            "plan; look first how they can run"
+        )
+    elif narrow.enough_od_mm is not None:
+        remedy = (
+            f"renew these tails in {narrow.enough_od_mm} mm back to the mains, which is not priced while emitters are "
+            "kept as they are, or accept that the room warms more slowly and the water is heard in the coldest weather"
+        )
+    else:
+        remedy = "feed it by two pairs of tails, which is not priced here, or hang a second emitter"
     return Finding(
         "branch_too_small",
         "ask",
         room.name,
-        f"the {slot.tail_mm} mm tails of {slot.description} would carry {carried_w:,.0f} W; at {delta_t_k:g} K and "
-        f"{TAIL_VELOCITY_M_PER_S:g} m/s they carry {limit_w:,.0f} W",
+        f"the {slot.tail_mm} mm tails of {slot.description} would carry {narrow.carried_w:,.0f} W; at {delta_t_k:g} K "
+        f"and {TAIL_VELOCITY_M_PER_S:g} m/s they carry {narrow.limit_w:,.0f} W",
         str(COMMON_PRACTICE),
-        (
-            f"renew these tails in {enough_mm} mm back to the mains, which is not priced here"
-            if enough_mm is not None
-            else "feed it by two pairs of tails, which is not priced here"
-        )
-        + ", or accept that the room warms more slowly and the water is heard in the coldest weather",
+        remedy,
     )
 
 

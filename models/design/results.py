@@ -28,7 +28,10 @@ class Offer(Generic[ItemT]):
 
 @dataclass(frozen=True, slots=True)
 class EmitterPrices:
-    """What the choice of emitters needs to know about money: offers, and what else a change of emitter costs."""
+    """What the choice of emitters needs to know about money: offers, and what else a change of emitter costs.
+
+    What renewed tails take is for each emitter and for each metre one way, in 15 or 22 mm.
+    """
 
     offers: tuple[Offer[EmitterProduct], ...]
     labour_pence_per_h: int
@@ -40,6 +43,12 @@ class EmitterPrices:
     valve_pair_pence: int
     assumed_run_m: float
     add_parts_pence: int = 0
+    tail_hours: float = 0.0
+    tail_parts_pence: int = 0
+    tail_15_hours_per_m: float = 0.0
+    tail_22_hours_per_m: float = 0.0
+    tail_15_parts_pence_per_m: int = 0
+    tail_22_parts_pence_per_m: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,7 +219,11 @@ class HeatLoss:
 
 @dataclass(frozen=True, slots=True)
 class EmitterStep:
-    """What happens to one emitter or at one wall space. `sku` and `run_m` only where something new is fitted."""
+    """What happens to one emitter or at one wall space. `sku` and `run_m` only where something new is fitted.
+
+    `new_tail_od_mm` is the size in which its tails are renewed because the old ones are too narrow, over `tail_run_m`
+    one way.
+    """
 
     action: Literal["keep", "swap", "add", "remove"]
     emitter_id: str | None
@@ -223,6 +236,8 @@ class EmitterStep:
     run_assumed: bool
     new_valves: bool
     needs_mains: bool = False
+    new_tail_od_mm: int | None = None
+    tail_run_m: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

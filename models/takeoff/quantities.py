@@ -77,6 +77,9 @@ QUANTITY_UNITS: Mapping[str, str] = {
     "valve_pairs_thermostatic": "each",
     "valve_pairs_plain": "each",
     "emitter_run_m": "m",
+    "tails_renewed": "each",
+    "tail_15_run_m": "m",
+    "tail_22_run_m": "m",
     "floor_lift_rooms": "room",
     "base_area_m2": "m2",
     "base_volume_m3": "m3",
@@ -122,6 +125,9 @@ QUANTITY_UNITS: Mapping[str, str] = {
     "heating_off_nights": "night",
 }
 """Every quantity that a row may name; the last two come from the plan and are for the bill only."""
+
+TAIL_RUNS: Mapping[int, str] = {15: "tail_15_run_m", 22: "tail_22_run_m"}
+"""The quantity that measures renewed tails, by their outside diameter in mm."""
 
 FLAGS: frozenset[str] = frozenset(
     {
@@ -256,12 +262,20 @@ def _measure_emitters(
     floors = {room.id for room in survey.rooms if room.floor_must_be_lifted}
     kept = added = fans = swapped = removed = valves = thermostatic = plain = 0
     run_m = 0.0
+    tails = dict.fromkeys(TAIL_RUNS, 0.0)
+    renewed = 0
     changed: set[str] = set()
     lifted: set[str] = set()
     pieces: list[ScheduleLine] = []
     for room in design.emitters.rooms:
         pairs = 0
         for step in room.steps:
+            if step.new_tail_od_mm is not None:
+                renewed += 1
+                tails[step.new_tail_od_mm] += step.tail_run_m
+                changed.add(room.room_id)
+                if room.room_id in floors:
+                    lifted.add(room.room_id)
             if step.action == "keep":
                 kept += 1
                 valves += step.new_valves
@@ -308,6 +322,9 @@ def _measure_emitters(
         f"{plain} emitter{_s(plain)} with new valves in the room of the sensor, left without heads",
     )
     put("emitter_run_m", run_m, f"{run_m:g} m one way from the pipes to the added emitters")
+    put("tails_renewed", renewed, f"{renewed} emitter{_s(renewed)} whose tails are too narrow for what they carry")
+    for od_mm, name in TAIL_RUNS.items():
+        put(name, tails[od_mm], f"{tails[od_mm]:g} m one way of tails renewed in {od_mm} mm")
     put(
         "floor_lift_rooms",
         len(lifted),

@@ -94,3 +94,84 @@ def test_what_lies_in_the_zone_says_how_far_the_unit_must_move(
         # the zone reaches 1.00 m: 1.00 - 0.63
         assert "0.37 m further away" in said(result, code).remedy
         assert result.price.customer_pays_pence is None
+
+
+# --- tails that are too narrow ---------------------------------------------------------------------------------------
+
+
+def thin_tails(run_m: float | str = 2.0, tail_mm: int | str = 8, **emitter: Any) -> Callable[[dict[str, Any]], None]:
+    """The lounge at some 1.7 kW on one large radiator with 8 mm tails, the flow and return `run_m` away."""
+
+    def edit(survey: dict[str, Any]) -> None:
+        lounge = room(survey, "G2")
+        large = {"tail_mm": tail_mm, "output_50k_w": 9000, "condition": "sound", "valves": "thermostatic"}
+        lounge["emitters"] = [lounge["emitters"][0] | large | emitter]
+        lounge["wall_spaces"] = [
+            {"id": "w", "length_mm": 1800, "height_mm": 700, "emitter": lounge["emitters"][0]["id"], "run_m": run_m}
+        ]
+
+    return edit
+
+
+def taken(result: Estimate, sku: str) -> float:
+    return sum(float(line.used) for line in result.bill.lines if line.sku == sku)
+
+
+def test_narrow_tails_are_renewed_in_the_bill_and_in_the_plan(work: Any) -> None:
+    wide = work("alder_row", thin_tails(tail_mm=15), flow_temp_c=50)
+    thin = work("alder_row", thin_tails(), flow_temp_c=50)
+    finding = said(thin, "branch_too_small")
+    assert (finding.strength, finding.where) == ("ask", "Lounge") and "15 mm back to the mains, 2 m" in finding.remedy
+    assert "branch_too_small" not in codes(wide)
+    # the firm's rows: flow and return over 2 m, 1.6 sets of fittings, half an hour and 0.15 h for each metre
+    assert taken(thin, "EMT-P15") - taken(wide, "EMT-P15") == pytest.approx(2 * 2)
+    assert taken(thin, "EMT-FIT") - taken(wide, "EMT-FIT") == pytest.approx(1.6)
+    task = next(task for task in thin.plan.tasks if task.code == "EMITTER-TAILS")
+    assert float(task.person_hours) == pytest.approx(0.5 + 0.15 * 2)
+    assert all(task.code != "EMITTER-TAILS" for task in wide.plan.tasks)
+    # 4 m x £3.20 + 1.6 x £9.50 + 0.8 h x £30.50 at cost, and the choice of emitters counts the same
+    costs = [next(one for one in result.design.emitters.rooms if one.room_id == "G2") for result in (wide, thin)]
+    assert costs[1].cost_pence - costs[0].cost_pence == 1280 + 1520 + 2440
+    assert costs[1].fit_hours - costs[0].fit_hours == pytest.approx(0.8)
+    assert thin.price.net_pence > wide.price.net_pence
+    assert thin.take_off.quantities["rooms_disturbed"].value == wide.take_off.quantities["rooms_disturbed"].value + 1
+
+
+def test_the_floor_comes_up_for_renewed_tails_and_an_unseen_run_is_said(work: Any) -> None:
+    def lifted(survey: dict[str, Any]) -> None:
+        thin_tails("assumed")(survey)
+        room(survey, "G2")["floor_must_be_lifted"] = True
+
+    result = work("alder_row", lifted, flow_temp_c=50)
+    assert "assumed" in said(result, "branch_too_small").remedy
+    wide = work("alder_row", thin_tails(tail_mm=15), flow_temp_c=50)
+    lifted_rooms = [one.take_off.quantities["floor_lift_rooms"].value for one in (wide, result)]
+    assert lifted_rooms[1] == lifted_rooms[0] + 1
+
+
+def test_narrow_tails_count_for_a_radiator_that_the_customer_brings_too(work: Any) -> None:
+    result = work("alder_row", thin_tails(customer_supplies=True), flow_temp_c=50)
+    assert said(result, "branch_too_small").where == "Lounge"
+
+
+def test_a_kept_house_keeps_its_tails_and_says_so(work: Any) -> None:
+    result = work("alder_row", thin_tails(), flow_temp_c=50, emitters="keep")
+    assert "not priced" in said(result, "branch_too_small").remedy
+    assert result.take_off.quantities["tails_renewed"].value == 0
+
+
+def test_the_pump_serves_the_new_branch_not_the_old_one(work: Any) -> None:
+    def all_thin(survey: dict[str, Any]) -> None:
+        thin_tails(tail_mm="unknown")(survey)
+        survey["existing"]["pipework"]["branch_mm"] = 8
+        for one in survey["rooms"]:
+            for emitter in one["emitters"]:
+                emitter["tail_mm"] = "unknown"
+
+    result = work("alder_row", all_thin, flow_temp_c=50)
+    renewed = {one.name for one in result.design.emitters.rooms for step in one.steps if step.new_tail_od_mm}
+    assert "Lounge" in renewed
+    assert not any(f"in {name}:" in result.design.primary.index_circuit for name in renewed)
+    # 753 W is the most that 8 mm carries at 1 m/s and 5 K
+    watts = float(result.design.primary.index_circuit.partition("emitter of ")[2].partition(" W")[0])
+    assert watts <= 753

@@ -193,8 +193,13 @@ def test_deleting_any_row_changes_a_bill(survey, changed_survey, design, units, 
         replace(room, steps=tuple(replace(step, needs_mains=step.sku is not None) for step in room.steps))
         for room in design.emitters.rooms
     ))  # fmt: skip
+    thin = replace(design.emitters, rooms=tuple(
+        replace(room, steps=tuple(replace(step, new_tail_od_mm=od_mm, tail_run_m=2.0) for step in room.steps))
+        for room, od_mm in zip(design.emitters.rooms, (15, 22, 15), strict=True)
+    ))  # fmt: skip
     household = [
         (survey, design, frozenset(EXTRAS)),
+        (survey, replace(design, emitters=thin), frozenset()),
         (survey, replace(design, frost=glycol, condensate=gully, emitters=fans,
                          unit=replace(design.unit, count=2),
                          base=replace(design.base, type="standard_slab"),

@@ -27,6 +27,9 @@ EXPECTED = {
     "valve_pairs_thermostatic": "2",  # swapped and added, both in the living room
     "valve_pairs_plain": "1",  # the kept one with bad valves hangs in the sensor room
     "emitter_run_m": "4.5",
+    "tails_renewed": "0",
+    "tail_15_run_m": "0",
+    "tail_22_run_m": "0",
     "floor_lift_rooms": "1",
     "base_area_m2": "0.78",
     "base_volume_m3": "0.117",
