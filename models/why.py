@@ -45,7 +45,7 @@ from models.estimate import BASE_TEMP_C, YEARS, Estimate, house_part
 from models.labour import plan as labour_plan
 from models.labour.tasks import RowsOfTask
 from models.physics.diversity import allowance_words
-from models.physics.emission import output_ratio
+from models.physics.emission import RATED_EXCESS_K
 from models.physics.friction import COPPER_ROUGHNESS_MM, darcy_factor, reynolds
 from models.physics.rating import rating_grid
 from models.physics.seasonal import TM41, defrost_factor
@@ -513,23 +513,32 @@ def _construction_inputs(construction: Part) -> Iterator[Entry]:
 
 
 def _emitters(estimate: Estimate) -> Iterator[Entry]:
-    schedule = estimate.design.emitters
+    schedule, flow = estimate.design.emitters, estimate.design.flow
     mean_c = (schedule.flow_temp_c + schedule.return_temp_c) / 2
     found = house_part(estimate.survey, estimate.choices, estimate.rules).emitter_options
     products = {offer.item.sku: offer.item for offer in estimate.rules.offers.emitters.offers}
     temps_c = {room.room_id: room.room_temp_c for room in estimate.design.heat_loss.rooms}
     for room, its, options in zip(estimate.survey.rooms, schedule.rooms, found.rooms, strict=True):
         at = f"design.rooms.{room.id}"
-        excess_k = mean_c - temps_c[room.id]
+        cooler_k = options.cooler_ratio * flow.delta_t_k
+        excess_k = mean_c - cooler_k - temps_c[room.id]
         hang = [emitter.id for emitter in room.emitters if not emitter.customer_supplies]
         rated = dict(zip(hang, options.as_found, strict=True))
         supplied = {slot.emitter_id: slot.options[0] for slot in options.slots if slot.emitter_id not in rated}
         surveyed = {emitter.id: emitter for emitter in room.emitters}
         water = [("flow_temp_c", schedule.flow_temp_c), ("return_temp_c", schedule.return_temp_c),
-                 ("room_temp_c", temps_c[room.id]), ("excess_k", excess_k)]  # fmt: skip
+                 ("room_temp_c", temps_c[room.id]),
+                 *([("cooler_on_the_loop_k", cooler_k)] if cooler_k else []), ("excess_k", excess_k)]  # fmt: skip
+
+        def share(exponent: float, excess_k: float = excess_k, room_temp_c: float = temps_c[room.id]) -> float:
+            return emitters_question.output_share(
+                exponent=exponent, mean_water_temp_c=excess_k + room_temp_c, delta_t_k=flow.delta_t_k,
+                room_temp_c=room_temp_c,
+            )  # fmt: skip
+
         before = []
         for emitter_id, (rated_w, exponent, limit_w) in rated.items():
-            before.append((f"{emitter_id}.output_w", min(rated_w * _ratio(excess_k, exponent), limit_w)))
+            before.append((f"{emitter_id}.output_w", min(rated_w * share(exponent), limit_w)))
         yield _entry(
             f"{at}.emitter_output_before_w",
             "sum of what the emitters that are there give at this flow temperature",
@@ -576,19 +585,23 @@ def _emitters(estimate: Estimate) -> Iterator[Entry]:
             else:
                 rated_w, exponent, limit_w = rated[step.emitter_id or ""]
                 inputs += _emitter_inputs(surveyed[step.emitter_id or ""])
-            yield _step(f"{at}.emitter_steps.{_step_id(step)}.output_w", step, its, rated_w, exponent, limit_w, water,
-                        inputs)  # fmt: skip
+            yield _step(f"{at}.emitter_steps.{_step_id(step)}.output_w", step, its, rated_w, exponent, limit_w,
+                        share(exponent), water, inputs)  # fmt: skip
 
 
 def _step(
-    path: str, step: EmitterStep, its: RoomEmitters, rated_w: float, exponent: float, limit_w: float, water: Numbers,
-    inputs: list[Entry],
+    path: str, step: EmitterStep, its: RoomEmitters, rated_w: float, exponent: float, limit_w: float, factor: float,
+    water: Numbers, inputs: list[Entry],
 ) -> Entry:  # fmt: skip
-    excess_k = dict(water)["excess_k"]
-    factor = _ratio(excess_k, exponent)
-    numbers = [("output_50k_w", rated_w), ("exponent", exponent), *water, ("output_factor_ratio", factor),
-               ("output_w", step.output_w)]  # fmt: skip
+    log_mean = emitters_question.by_log_mean(exponent)
+    law = [("log_mean_excess_k", factor * RATED_EXCESS_K)] if log_mean else [("exponent", exponent)]
+    numbers = [("output_50k_w", rated_w), *law, *water, ("output_factor_ratio", factor), ("output_w", step.output_w)]
     formula = "rated output at 50 K x (excess temperature / 50)^exponent"
+    if log_mean:
+        formula = (
+            "output at 50 K, by pipe spacing, screed and covering x logarithmic mean of flow and return above the room "
+            "/ 50"
+        )
     if limit_w < rated_w * factor:
         numbers.append(("floor_limit_w", limit_w))
         formula += ", held to the highest permitted floor temperature"
@@ -596,14 +609,10 @@ def _step(
         path,
         formula,
         numbers,
-        EMITTERS,
+        emitters_question.FLOOR_SOURCE if log_mean else EMITTERS,
         sentence=f"{its.name}, {step.description}: {rated_w:,.0f} W x {factor:.3f} = {step.output_w:,.0f} W",
         inputs=inputs,
     )
-
-
-def _ratio(excess_k: float, exponent: float) -> float:
-    return output_ratio(excess_k=excess_k, exponent=exponent)
 
 
 def _step_id(step: EmitterStep) -> str:
@@ -612,7 +621,9 @@ def _step_id(step: EmitterStep) -> str:
 
 def _emitter_inputs(emitter: Emitter) -> list[Entry]:
     fields_used = ["output_50k_w", "exponent"]
-    if emitter.output_50k_w == UNKNOWN:
+    if emitter.kind == "floor_heating" and emitter.output_50k_w == UNKNOWN:
+        fields_used = ["pipe_spacing_mm", "screed_mm", "covering_m2k_per_w", "mixing_valve"]
+    elif emitter.output_50k_w == UNKNOWN:
         fields_used += [field for field in ("type", "height_mm", "length_mm") if getattr(emitter, field)]
     return [_input(f"{emitter.id}: {field.rpartition('_')[0] or field}", emitter, field) for field in fields_used]
 

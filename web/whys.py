@@ -72,6 +72,8 @@ FIGURES: Mapping[str, str] = {
     "backup_kwh": "direct electric heat", "pipe_loss_kwh": "lost by pipes outside",
     "heat_below_minimum_ratio": "share of heat below the least output", "rooms_short": "rooms short of heat",
     "separation_needed": "whether a second pump is needed", "water_l": "water", "wall_mm": "wall of the tube",
+    "log_mean_excess_k": "logarithmic mean of the water above the room",
+    "cooler_on_the_loop_k": "cooler here on the single pipe",
     "less_kwh": "electricity that it may take less", "more_kwh": "electricity that it may take more",
     "person_hours": "person-hours", "days": "days", "hot_water_off_h": "hours without hot water",
     "heating_off_h": "hours without heating", "power_off_h": "hours without electricity",

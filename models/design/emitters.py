@@ -6,7 +6,7 @@ BS EN 442-2:2014 for what an emitter gives; the choice itself is common practice
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
-from math import inf, pi
+from math import ceil, inf, pi
 from typing import Literal, NamedTuple
 
 from models.design.results import EmitterAction, EmitterPrices, EmitterSchedule, EmitterStep, RoomEmitters, RoomLoss
@@ -72,6 +72,8 @@ OWN_DEPTH_MM = 110
 """Depth left for a swap where no wall space was surveyed around the emitter: that of an ordinary wall space."""
 EXCESS_ENDS_K = (0.5, 75.0)
 """Mean water above the room, from hardly warm to beyond any flow temperature that may be chosen."""
+HOTTEST_FLOW_C = 65.0
+"""Beyond this no flow is offered as a remedy: common practice, no source."""
 MOST_CHANGES = 3
 SHORT_STOP_RATIO = 0.10
 SHORT_COUNTS_RATIO = 0.04
@@ -469,7 +471,12 @@ def emitter_schedule(
             )
         )  # fmt: skip
         if short_w > 0:
-            findings.append(_short(room, output_w, short_w, at))
+            enough_c = mean_water_temp_c(load_w=needed_w, emitters=final, room_temp_c=room.room_temp_c)
+            findings.append(
+                _short(
+                    room, output_w, short_w, at, inf if enough_c is None else enough_c + cooler_k + delta_t_k / 2
+                )
+            )
         if needed_w > 0 and not _enough_at(hottest_c - cooler_k - room.room_temp_c, final, needed_w):
             wanted_c = mean_water_temp_c(load_w=needed_w, emitters=final, room_temp_c=room.room_temp_c)
             wanted_c = inf if wanted_c is None else wanted_c + cooler_k
@@ -570,6 +577,21 @@ def _ratios_at(
         if _FLOOR in ratios:
             ratios[_FLOOR] = _floor_ratio(mean_c, delta_t_k, room_temp_c)
     return ratios
+
+
+def by_log_mean(exponent: float) -> bool:
+    """Whether an exponent of the choice stands for the law of floors, which has the logarithmic mean for its excess."""
+    return exponent == _FLOOR
+
+
+def output_share(*, exponent: float, mean_water_temp_c: float, delta_t_k: float, room_temp_c: float) -> float:
+    """Output as a share of that at 50 K, as the schedule has it.
+
+    BS EN 442-2:2014, characteristic equation; floors of known build by BS EN 1264-2 (see `by_log_mean`).
+    """
+    if by_log_mean(exponent):
+        return _floor_ratio(mean_water_temp_c, delta_t_k, room_temp_c)
+    return output_ratio(excess_k=mean_water_temp_c - room_temp_c, exponent=exponent)
 
 
 def _floor_ratio(mean_c: float, delta_t_k: float, room_temp_c: float) -> float:
@@ -1138,7 +1160,9 @@ def counts_as_short(*, needed_w: float, short_w: float) -> bool:
     return short_w > SHORT_COUNTS_RATIO * needed_w
 
 
-def _short(room: _RoomOptions, output_w: float, short_w: float, at: str) -> Finding:
+def _short(room: _RoomOptions, output_w: float, short_w: float, at: str, enough_flow_c: float) -> Finding:
+    """A room short of heat, with the flow at which what fits there would be enough, where a heat pump reaches it."""
+    warmer = f"a flow of {ceil(enough_flow_c)} °C, " if enough_flow_c <= HOTTEST_FLOW_C else ""
     return Finding(
         "room_short_of_heat",
         "stop" if _is_stop(room, short_w) else "ask",
@@ -1146,7 +1170,7 @@ def _short(room: _RoomOptions, output_w: float, short_w: float, at: str) -> Find
         f"{room.name} needs {room.needed_w:,.0f} W; the most that fits gives {output_w:,.0f} W at {at}: "
         f"{short_w:,.0f} W short",
         str(SOURCE),
-        "a warmer flow, another wall space, or insulation"
+        f"{warmer}another wall space, or insulation"
         + ("; or a convector with a fan, if its noise is accepted in this room" if room.fans_left_out else ""),
     )
 

@@ -13,6 +13,7 @@ import pytest
 from models.estimate import Choices, Estimate, estimate
 from models.findings import Finding
 from models.survey import Survey
+from models.why import why_document
 
 TODAY = date(2026, 11, 25)
 OUTDOORS_C = -3.4
@@ -260,3 +261,60 @@ def test_floors_alone_run_on_a_straight_curve(work: Any) -> None:
     radiators = work(house(room("lounge", NEW_OUTSIDE)), flow_temp_c=35).design.curve
     half = min(radiators.points, key=lambda point: abs(point.load_ratio - 0.5))
     assert (half.flow_temp_c + half.return_temp_c) / 2 - 20 == pytest.approx(12.5 * half.load_ratio ** (1 / 1.3))
+
+
+# --- whys ------------------------------------------------------------------------------------------------------------
+
+
+def steps_by_hand(result: Estimate) -> list[tuple[float, float]]:
+    """Output of each emitter afterwards, by the numbers of its reason and as it stands in the design."""
+    why, pairs = why_document(result), []
+    for its in result.design.emitters.rooms:
+        for step in its.steps:
+            entry = why[f"design.rooms.{its.room_id}.emitter_steps.{step.emitter_id or step.wall_space_id}.output_w"]
+            given = {number["name"]: number["value"] for number in entry["numbers"]}
+            cooler_k = given.get("cooler_on_the_loop_k", 0.0)
+            flow_k, return_k = (given[name] - cooler_k - given["room_temp_c"] for name in
+                                ("flow_temp_c", "return_temp_c"))  # fmt: skip
+            if "exponent" in given:
+                share = ((flow_k + return_k) / 2 / 50) ** given["exponent"]
+            else:
+                share = (flow_k - return_k) / log(flow_k / return_k) / 50
+            pairs.append((given["output_50k_w"] * share, step.output_w))
+    return pairs
+
+
+def test_the_reason_of_a_floor_has_its_own_law(work: Any) -> None:
+    """BS EN 1264-2 type A, 150 mm apart under 0.02 m2K/W, 45 mm of screed of 1.2 W/mK, pipe of 16 mm."""
+    floor = {"id": "uf", "kind": "floor_heating", "pipe_spacing_mm": 150, "covering_m2k_per_w": 0.02, "screed_mm": 45,
+             "mixing_valve": "no", "valves": "none", "condition": "sound"}  # fmt: skip
+    result = work(house(room("lounge", NEW_OUTSIDE, emitters=[floor], wall_spaces=[])), flow_temp_c=35)
+    covering = (1 / 10.8 + 0.045) / (1 / 10.8 + 0.045 / 1.2 + 0.02)
+    spacing, pipe = 1.23 + 0.4 * (1.188 - 1.23), 1.04 + 0.4 * (1.034 - 1.04)
+    by_hand_w_per_m2k = 6.7 * covering * spacing ** (1 - 0.15 / 0.075) * pipe ** (250 * (0.016 - 0.020))
+    log_mean_k = 5 / log(15 / 10)
+    assert result.design.emitters.rooms[0].output_w == pytest.approx(20 * by_hand_w_per_m2k * log_mean_k)
+    for by_reason_w, output_w in steps_by_hand(result):
+        assert by_reason_w == pytest.approx(output_w)
+
+
+def test_the_reason_of_an_emitter_on_a_single_pipe_has_its_own_water(work: Any) -> None:
+    first = room("first", OUTSIDE, emitters=[radiator(loop_place=1)])
+    second = room("second", OUTSIDE, emitters=[radiator(loop_place=2)])
+    looped = house(first, second)
+    looped["existing"]["pipework"]["layout"] = "single_pipe"
+    result = work(looped, flow_temp_c=50)
+    pairs = steps_by_hand(result)
+    assert len(pairs) == 2 and pairs[0][1] > pairs[1][1]
+    for by_reason_w, output_w in pairs:
+        assert by_reason_w == pytest.approx(output_w)
+
+
+def test_a_room_short_of_heat_is_told_the_flow_that_would_do(work: Any) -> None:
+    """1,895 W at 20 °C of a radiator that is kept with 3,000 W at 50 K and n = 1.3: 50 x (1895 / 3000)^(1/1.3) = 35.1 K
+    above the room, so 55.1 °C in the mean and a flow of 57.6 °C; with 2,000 W 48.0 K, 70.5 °C, which nobody offers."""
+    kept = house(room("lounge", OUTSIDE, emitters=[radiator(3000, keep_wish=True)]))
+    finding = said(work(kept, flow_temp_c=50), "room_short_of_heat", "stop")
+    assert "a flow of 58 °C" in finding.remedy
+    weak = house(room("lounge", OUTSIDE, emitters=[radiator(2000, keep_wish=True)]))
+    assert "a flow of" not in said(work(weak, flow_temp_c=50), "room_short_of_heat", "stop").remedy
