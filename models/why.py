@@ -587,6 +587,34 @@ def _emitters(estimate: Estimate) -> Iterator[Entry]:
                 inputs += _emitter_inputs(surveyed[step.emitter_id or ""])
             yield _step(f"{at}.emitter_steps.{_step_id(step)}.output_w", step, its, rated_w, exponent, limit_w,
                         share(exponent), water, inputs)  # fmt: skip
+            if step.new_tail_od_mm is not None:
+                slot = next(slot for slot in options.slots if slot.emitter_id == step.emitter_id)
+                yield _new_tails(f"{at}.emitter_steps.{_step_id(step)}.new_tail_od_mm", step, its, slot.tail_mm or 0,
+                                 found, flow.delta_t_k)  # fmt: skip
+
+
+def _new_tails(
+    path: str, step: EmitterStep, its: RoomEmitters, old_od_mm: int, options: emitters_question.EmitterOptions,
+    delta_t_k: float,
+) -> Entry:  # fmt: skip
+    new_od_mm = step.new_tail_od_mm or 0
+    old_bore_mm = emitters_question.tail_bore_mm(od_mm=old_od_mm, bores_mm=options.tail_bore_mm)
+    new_bore_mm = options.new_tail_bore_mm[new_od_mm]
+    carried_w = its.needed_w * step.output_w / its.output_w
+    return _entry(
+        path,
+        "area of the bore x 1 m/s x heat of a cubic metre of water x temperature difference; the smallest size that "
+        "carries the emitter's share of what the room needs",
+        [("carried_w", carried_w), ("delta_t_k", delta_t_k),
+         (f"{old_od_mm} mm: bore_mm", old_bore_mm),
+         (f"{old_od_mm} mm: carries_w", emitters_question.tail_limit_w(bore_mm=old_bore_mm, delta_t_k=delta_t_k)),
+         (f"{new_od_mm} mm: bore_mm", new_bore_mm),
+         (f"{new_od_mm} mm: carries_w", emitters_question.tail_limit_w(bore_mm=new_bore_mm, delta_t_k=delta_t_k)),
+         ("tail_run_m", step.tail_run_m)],
+        COMMON_PRACTICE,
+        sentence=f"{its.name}, {step.description}: its tails of {old_od_mm} mm are too narrow for {carried_w:,.0f} W, "
+        f"renewed in {new_od_mm} mm over {step.tail_run_m:g} m one way",
+    )  # fmt: skip
 
 
 def _step(

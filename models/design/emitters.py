@@ -343,7 +343,7 @@ def emitter_options(
             _RoomOptions(
                 room.id, room.name, loss.room_temp_c, max(loss.heat_loss_w, 0.0), tuple(slots), tuple(as_found),
                 cooler.get(room.id, LAST_ON_LOOP_RATIO) if single_pipe else 0.0, fans_left_out,
-                min((_tail_limit_w(_tail_bore_mm(slot.tail_mm, bores_mm), 1.0)
+                min((tail_limit_w(bore_mm=tail_bore_mm(od_mm=slot.tail_mm, bores_mm=bores_mm), delta_t_k=1.0)
                      for slot in slots if slot.tail_mm is not None), default=inf),
             )
         )  # fmt: skip
@@ -1175,8 +1175,8 @@ def _short(room: _RoomOptions, output_w: float, short_w: float, at: str, enough_
     )
 
 
-def _tail_limit_w(bore_mm: float, delta_t_k: float) -> float:
-    """Heat that tails of a bore carry without being heard."""
+def tail_limit_w(*, bore_mm: float, delta_t_k: float) -> float:
+    """Heat that tails of a bore carry without being heard, W: 1 m/s through the bore. Common practice, no source."""
     return TAIL_VELOCITY_M_PER_S * pi / 4 * (bore_mm / 1000) ** 2 * WATER_J_PER_M3K * delta_t_k
 
 
@@ -1201,7 +1201,8 @@ class _Narrow(NamedTuple):
     hours_h: float
 
 
-def _tail_bore_mm(od_mm: int, bores_mm: Mapping[int, float]) -> float:
+def tail_bore_mm(*, od_mm: int, bores_mm: Mapping[int, float]) -> float:
+    """Bore of tails by the house's tubes; of a size they lack that of thin copper, mm. BS EN 1057, from memory."""
     return bores_mm.get(od_mm, od_mm - TWO_WALLS_MM)
 
 
@@ -1214,12 +1215,13 @@ def _narrow_tails(
     prices = options.prices
     for slot, step_w, step in tails:
         carried_w = room.needed_w * step_w / output_w
-        limit_w = _tail_limit_w(_tail_bore_mm(slot.tail_mm or 0, options.tail_bore_mm), delta_t_k)
+        bore_mm = tail_bore_mm(od_mm=slot.tail_mm or 0, bores_mm=options.tail_bore_mm)
+        limit_w = tail_limit_w(bore_mm=bore_mm, delta_t_k=delta_t_k)
         if carried_w <= limit_w:
             continue
         enough_od_mm = next(
             (od_mm for od_mm, bore_mm in options.new_tail_bore_mm.items()
-             if _tail_limit_w(bore_mm, delta_t_k) >= carried_w),
+             if tail_limit_w(bore_mm=bore_mm, delta_t_k=delta_t_k) >= carried_w),
             None,
         )  # fmt: skip
         if enough_od_mm is None or slot.tail_run_m is None or prices is None:

@@ -175,3 +175,13 @@ def test_the_pump_serves_the_new_branch_not_the_old_one(work: Any) -> None:
     # 753 W is the most that 8 mm carries at 1 m/s and 5 K
     watts = float(result.design.primary.index_circuit.partition("emitter of ")[2].partition(" W")[0])
     assert watts <= 753
+
+
+def test_the_new_tails_open(work: Any) -> None:
+    why = estimate_document(work("alder_row", thin_tails(), flow_temp_c=50), why=True)["why"]
+    entry = next(entry for path, entry in why.items() if path.endswith(".new_tail_od_mm"))
+    values = {number["name"]: number["value"] for number in entry["numbers"]}
+    # bores of 6.8 and 13.6 mm at 1 m/s, 4180 J/kgK x 992 kg/m3 x 5 K
+    assert values["8 mm: carries_w"] == pytest.approx(3.14159265 / 4 * 0.0068**2 * 4180 * 992 * 5, rel=1e-6)
+    assert values["8 mm: carries_w"] < values["carried_w"] <= values["15 mm: carries_w"]
+    assert "8 mm are too narrow" in entry["sentence"]
