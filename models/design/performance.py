@@ -59,6 +59,7 @@ RANGE_SOURCES = {
     "weather": WEATHER, "rooms": ROOMS, "gains": GAINS, "method": METHODS, "hot_water": DRAW,
     "defrost": COMMON_PRACTICE, "curve": COMMON_PRACTICE, "at_rest": COMMON_PRACTICE, "hill": COMMON_PRACTICE,
 }  # fmt: skip
+_SOURCE_OF = {code: str(source) for code, source in RANGE_SOURCES.items()}
 HILL_FROM_M = 100.0
 HILL_K_PER_100M = 0.6
 """Air on a hill against the months of its region, as the cross-check of the year has it: common practice, no source."""
@@ -252,11 +253,11 @@ def range_terms(
     terms = [
         RangeTerm(
             "weather", "the weather of a single year", "a tenth fewer to a tenth more degree days",
-            WEATHER_RATIO * space_kwh, WEATHER_RATIO * space_kwh, str(WEATHER),
+            WEATHER_RATIO * space_kwh, WEATHER_RATIO * space_kwh, _SOURCE_OF["weather"],
         ),
         RangeTerm(
             "rooms", "how warm the household keeps its rooms, and for how long", "1 K cooler to 1 K warmer",
-            ROOM_K * kelvin_kwh, ROOM_K * kelvin_kwh, str(ROOMS),
+            ROOM_K * kelvin_kwh, ROOM_K * kelvin_kwh, _SOURCE_OF["rooms"],
         ),
     ]  # fmt: skip
     cooler_k = GAINS_K
@@ -267,7 +268,7 @@ def range_terms(
         RangeTerm(
             "gains", "what sun, people and appliances give",
             f"heating needed from {cooler_k:.1f} K colder to {GAINS_K:g} K warmer outside",
-            min(cooler_k * kelvin_kwh, space_kwh), GAINS_K * kelvin_kwh, str(GAINS),
+            min(cooler_k * kelvin_kwh, space_kwh), GAINS_K * kelvin_kwh, _SOURCE_OF["gains"],
         )
     )  # fmt: skip
     own_w = heat_loss.heat_loss_w - heat_loss.reheat_w
@@ -277,13 +278,13 @@ def range_terms(
         terms.append(
             RangeTerm(
                 "method", "the heat loss itself: what the other methods make of the same survey",
-                f"{abs(low):.0%} less to {high:.0%} more", abs(low) * space_kwh, high * space_kwh, str(METHODS),
+                f"{abs(low):.0%} less to {high:.0%} more", abs(low) * space_kwh, high * space_kwh, _SOURCE_OF["method"],
             )
         )  # fmt: skip
     terms.append(
         RangeTerm(
             "hot_water", "how much hot water is drawn", "a third less to a third more",
-            DRAW_RATIO * drawn_electricity_kwh, DRAW_RATIO * drawn_electricity_kwh, str(DRAW),
+            DRAW_RATIO * drawn_electricity_kwh, DRAW_RATIO * drawn_electricity_kwh, _SOURCE_OF["hot_water"],
         )
     )  # fmt: skip
     frosty_wh = all_wh = warmth_wh = water_wh = 0.0
@@ -302,19 +303,19 @@ def range_terms(
         RangeTerm(
             "defrost", "defrosting, which fog and frost ask for more often than the test does",
             f"{defrost_ratio:.0%} less to {defrost_ratio:.0%} more for {frosty_wh / all_wh:.0%} of the heat",
-            frosty_kwh, frosty_kwh, str(COMMON_PRACTICE),
+            frosty_kwh, frosty_kwh, _SOURCE_OF["defrost"],
         )
     )  # fmt: skip
     terms.append(
         RangeTerm(
             "curve", "a heating curve that is left hotter than designed", f"up to {HOTTER_CURVE_K:g} K hotter water",
-            0.0, space_kwh * _hotter_ratio(unit, warmth_wh / all_wh, water_wh / all_wh), str(COMMON_PRACTICE),
+            0.0, space_kwh * _hotter_ratio(unit, warmth_wh / all_wh, water_wh / all_wh), _SOURCE_OF["curve"],
         )
     )  # fmt: skip
     terms.append(
         RangeTerm(
             "at_rest", "controls at rest and a pump outside the unit, which are not counted",
-            f"up to {AT_REST_W:g} W through the year", 0.0, AT_REST_W * HOURS_A_YEAR_H / 1000, str(COMMON_PRACTICE),
+            f"up to {AT_REST_W:g} W through the year", 0.0, AT_REST_W * HOURS_A_YEAR_H / 1000, _SOURCE_OF["at_rest"],
         )
     )  # fmt: skip
     if above_station_m >= HILL_FROM_M:
@@ -322,7 +323,7 @@ def range_terms(
         terms.append(
             RangeTerm(
                 "hill", "months that are colder on the hill than in its region", f"up to {colder_k:.1f} K colder",
-                0.0, colder_k * kelvin_kwh, str(COMMON_PRACTICE),
+                0.0, colder_k * kelvin_kwh, _SOURCE_OF["hill"],
             )
         )  # fmt: skip
     return tuple(terms)
