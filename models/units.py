@@ -53,5 +53,5 @@ def whole_up(value: float | Decimal) -> int:
 
 
 def dyadic(value: float) -> float:
-    """The value on a grid of 2**-30, fine enough to be invisible, on which sums of floats are exact."""
-    return math.ldexp(round(math.ldexp(value, 30)), -30)
+    """The value on a grid of 2**-24, fine enough to be invisible, on which sums of floats are exact up to 2**29."""
+    return math.ldexp(round(math.ldexp(value, 24)), -24)
