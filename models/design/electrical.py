@@ -9,7 +9,7 @@ from models.design.results import Electrical, LoadDemand
 from models.findings import Finding
 from models.physics.diversity import after_diversity_a, load_current_a
 from models.reference.place import DiversityTable, NetworkRule, PlaceReference
-from models.sources import Source, Why
+from models.sources import COMMON_PRACTICE, Source, Why
 from models.survey.site import Isolator, Load, Position, Supply
 
 SOURCE = Source("BS 7671:2018+A2:2022", "Appendix 4", "from memory")
@@ -20,6 +20,8 @@ WHY = Why(
 )
 WAYS_PER_UNIT = 1
 WAYS_FOR_IMMERSION = 1
+IMMERSION_BREAKER_A = 16
+"""The breaker that is priced for an immersion heater; common practice for one of 3 kW."""
 
 
 Basis = Literal["measured", "plate", "told", "assumed", "from_loads", "unknown"]
@@ -136,6 +138,7 @@ def electrical(
         *cable_findings,
         *network_findings,
         *board_findings,
+        *_immersion_findings(immersion_w / rule.nominal_voltage_v),
         *_earthing_findings(supply),
         *_isolator_findings(position),
         Finding(
@@ -625,6 +628,18 @@ def _extension_board(supply: Supply, count: int, immersion_w: float) -> tuple[bo
             ),
         )
     return supply.spare_ways < needed, ()
+
+
+def _immersion_findings(current_a: float) -> Iterator[Finding]:
+    if current_a > IMMERSION_BREAKER_A:
+        yield Finding(
+            "immersion_above_breaker",
+            "ask",
+            "Consumer unit",
+            f"the immersion heater takes {current_a:.1f} A and its circuit is priced for {IMMERSION_BREAKER_A} A",
+            str(COMMON_PRACTICE),
+            "choose a smaller heater, or have the electrician price a larger circuit",
+        )
 
 
 def _earthing_findings(supply: Supply) -> Iterator[Finding]:

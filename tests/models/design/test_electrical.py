@@ -115,6 +115,13 @@ def test_an_extension_board_where_ways_are_short(wired, spare, count, board):
     assert ("spare_ways_not_known" in said) is (spare == "unknown")
 
 
+def test_an_immersion_heater_above_its_circuit_is_asked_about(wired):
+    # 3 kW / 230 V = 13.04 A on 16 A; 6 kW take 26.1 A
+    assert "immersion_above_breaker" not in wired()[1]
+    said = wired(immersion_w=6000)[1]["immersion_above_breaker"]
+    assert said.strength == "ask" and "26.1 A" in said.message and "16 A" in said.message
+
+
 @pytest.mark.parametrize(
     ("sound", "needed", "code"),
     [("yes", False, None), ("no", True, "bonding_unsound"), ("unknown", True, "bonding_not_known")],
