@@ -1545,7 +1545,7 @@ def _range(energy: Performance, price: Entry) -> Iterator[Entry]:
             performance.UNCERTAINTY,
             sentence="about nine years and households in ten lie between the ends: the assumptions are independent, so "
             "that all of them hardly ever go the same way; an electricity price that changes is not in it",
-            inputs=[_given(f"{term.what}: {term.span}", "span", getattr(term, side), "assumed")
+            inputs=[_given(f"{term.what}: {term.span}", side, getattr(term, side), "assumed")
                     for term in energy.range_terms],
         )  # fmt: skip
         yield _entry(

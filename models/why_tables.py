@@ -170,8 +170,9 @@ def _candidates(estimate: Estimate) -> Iterator[Entry]:
             f"{at}.candidates.{one.flow_temp_c:g}",
             "each flow temperature straight through: the cheapest emitters that are enough there, the unit, a year of "
             "running before what outdoor pipes lose",
-            of(one, "flow_temp_c", "emitters_changed", "emitter_fit_hours", "unit_count", "rooms_short",
-               "seasonal_ratio", "electricity_kwh_per_year", "running_pence_per_year"),
+            [("candidate_flow_temp_c", one.flow_temp_c),
+             *of(one, "emitters_changed", "emitter_fit_hours", "unit_count", "rooms_short", "seasonal_ratio",
+                 "electricity_kwh_per_year", "running_pence_per_year")],
             source,
             sentence=f"{one.flow_temp_c:g} °C: {one.reason}",
             cost_why={

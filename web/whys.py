@@ -74,6 +74,15 @@ FIGURES: Mapping[str, str] = {
     "backup_kwh": "direct electric heat", "pipe_loss_kwh": "lost by pipes outside",
     "heat_below_minimum_ratio": "share of heat below the least output", "rooms_short": "rooms short of heat",
     "separation_needed": "whether a second pump is needed", "water_l": "water", "wall_mm": "wall of the tube",
+    "vents_50pa_m3_per_h": "air through vents at 50 Pa", "permeability_m3_per_h_m2": "how leaky it is at 50 Pa",
+    "unbalanced_m3_per_h": "air taken out beyond what comes in", "envelope_m2": "envelope",
+    "volume_flow_factor_ratio": "share of the air at 50 Pa that comes in", "sum_of_rooms_w": "rooms added up",
+    "extract_factor_ratio": "what fans leave of wind and buoyancy",
+    "additional_infiltration_m3_per_h": "air by wind and buoyancy", "delta_t_k": "flow less return",
+    "checks": "each measure", "mass_full_kg": "mass when full", "valves": "antifreeze valves",
+    "emitter_fit_hours": "hours to fit emitters", "emitters_changed": "emitters changed", "unit_count": "units",
+    "running_pence_per_year": "running", "purchase_pence": "purchase at cost",
+    "whole_cost_pence": "purchase and running together", "candidate_flow_temp_c": "flow temperature tried",
     "log_mean_excess_k": "logarithmic mean of the water above the room",
     "cooler_on_the_loop_k": "cooler here on the single pipe",
     "less_kwh": "electricity that it may take less", "more_kwh": "electricity that it may take more",
@@ -95,6 +104,11 @@ PARTS: Mapping[str, str] = {
     "other_methods": "By another method", "flow_choice": "Flow temperatures considered",
     "units_considered": "Units considered", "range_terms": "What makes a year differ",
 }  # fmt: skip
+ROWS: Mapping[str, str] = {
+    "design.flow_choice.candidates.": "flow temperature considered: {} °C",
+    "design.units_considered.": "unit considered: {}", "design.primary.tried.": "tube tried: {} mm",
+}  # fmt: skip
+"""Rows of tables that have one reason for all of their figures."""
 KNOWN_WORDS = {
     "measured": "measured", "plate": "read off a plate or record", "told": "told", "assumed": "assumed",
 }  # fmt: skip
@@ -161,6 +175,9 @@ class Reasons:
 
     def title(self, path: str) -> str:
         """What a figure is called: "Lounge: heat loss"."""
+        for start, words in ROWS.items():
+            if path.startswith(start):
+                return sentence(words.format(path.removeprefix(start)))
         head, _, field = path.rpartition(".")
         return sentence(f"{self._place(head)}{figure_words(field)}")
 
@@ -288,6 +305,8 @@ def value_words(value: Any, unit: str, name: str = "") -> str:
         number = float(value)
     if unit == "p":
         return pounds(round(number))
+    if unit == "p/year":
+        return f"{pounds(round(number))} a year"
     if unit == "£":
         text = f"{abs(number):,.4f}"
         return f"{'−' if number < 0 else ''}£{text[:-2] if text.endswith('00') else text}"
