@@ -5,6 +5,8 @@ from datetime import UTC, datetime
 
 import pytest
 from fastapi import FastAPI
+from pwdlib import PasswordHash
+from pwdlib.hashers.argon2 import Argon2Hasher
 from starlette.testclient import TestClient
 
 from api import security
@@ -15,6 +17,13 @@ API = "/api/v1"
 NOW = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 PASSWORD = "a long enough one"
 _names = (f"kim-{number}" for number in range(1000))
+
+
+@pytest.fixture(autouse=True)
+def quick_passwords(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Hashes of little work: how much a password takes is the business of test_security."""
+    quick = PasswordHash((Argon2Hasher(time_cost=1, memory_cost=8, parallelism=1),))
+    monkeypatch.setattr(security, "_hasher", lambda: quick)
 
 
 @pytest.fixture

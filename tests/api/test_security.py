@@ -76,7 +76,8 @@ def test_a_password_signs_in(app: FastAPI, user: UserRecord) -> None:
 
 
 def test_passwords_are_kept_as_argon2(app: FastAPI, user: UserRecord) -> None:
-    assert user.password_hash is not None and user.password_hash.startswith("$argon2id$")
+    # RFC 9106 section 4, second recommended option: 64 MiB, three passes, four lanes.
+    assert user.password_hash is not None and user.password_hash.startswith("$argon2id$v=19$m=65536,t=3,p=4$")
     with pytest.raises(ValueError, match="characters"):
         security.create_user(
             app.state.engine, name="short", full_name="", role=Role.SALES, password="short", now=now_of(app)

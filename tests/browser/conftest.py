@@ -31,7 +31,7 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, str
     server = uvicorn.Server(uvicorn.Config(app, log_level="warning", access_log=False))
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
     thread.start()
-    waited = time.monotonic() + 20
+    waited = time.monotonic() + 60
     while not server.started and time.monotonic() < waited:
         time.sleep(0.05)
     assert server.started

@@ -2,13 +2,13 @@
 
 `fluids` for friction, `ht` for pipes that lose heat, `CoolProp` for water and glycol, `pint` for dimensions. They stand
 in the test extra and are imported without asking: where one is missing the run fails instead of checking less.
+`CoolProp` takes seconds to import, so that only the tests that ask it do.
 """
 
 import math
 from itertools import product
 from typing import Any
 
-import CoolProp.CoolProp as coolprop
 import fluids as friction_library
 import ht
 import pint
@@ -116,6 +116,8 @@ def test_pressure_drop_of_every_tube_at_every_flow() -> None:
 
 def outside(name: str, ratio: float, temp_c: float) -> tuple[float, float, float]:
     """Density, heat capacity and viscosity by CoolProp: IAPWS-95 for water, Melinder for mixtures."""
+    import CoolProp.CoolProp as coolprop
+
     medium = f"INCOMP::{name}[{ratio}]" if ratio else name
     kelvin = temp_c - ABSOLUTE_ZERO_C
     density, capacity, viscosity = (coolprop.PropsSI(key, "T", kelvin, "P", PRESSURE_PA, medium) for key in "DCV")
@@ -150,6 +152,8 @@ def test_glycol_by_concentration_and_temperature() -> None:
 
 @library("frost_protection", "CoolProp, freezing point of propylene glycol and water", "0.1 K: a refit")
 def test_freezing_point_by_concentration() -> None:
+    import CoolProp.CoolProp as coolprop
+
     least, most = GLYCOL_RANGE_RATIO
     for part in range(25):
         ratio = least + (most - least) * part / 24

@@ -204,7 +204,7 @@ def demo(folder: Path, **environment: str) -> Iterator[dict[str, str]]:
 def answered(address: str, path: str, key: str) -> Any:
     """What the API answers, tried until the service listens."""
     request = urllib.request.Request(f"{address}{path}", headers={"authorization": f"Bearer {key}"})
-    until = time.monotonic() + 20
+    until = time.monotonic() + 60
     while True:
         try:
             with urllib.request.urlopen(request, timeout=10) as response:

@@ -8,6 +8,7 @@ import json
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import date
+from functools import cache
 from typing import Any
 
 import pytest
@@ -72,8 +73,7 @@ def alternatives(survey: dict[str, Any], path: Path, value: Any) -> Iterator[Any
 
 def _words(key: str, survey: dict[str, Any]) -> Iterator[str]:
     yield from ("unknown", "yes", "no", "none")
-    schema = json.dumps(Survey.model_json_schema()["$defs"])
-    for definition in json.loads(schema).values():
+    for definition in _schema().values():
         field = definition.get("properties", {}).get(key, {})
         for option in [field, *field.get("anyOf", [])]:
             yield from (word for word in option.get("enum", []) if isinstance(word, str))
@@ -86,6 +86,12 @@ def _words(key: str, survey: dict[str, Any]) -> Iterator[str]:
     if key == "row":
         yield from ("roof: pitched; 50 mm at joists", "window: single glazed", "cavity",
                     "door: outside door age band L", "party wall: house; unknown", "cob")  # fmt: skip
+
+
+@cache
+def _schema() -> dict[str, Any]:
+    definitions: dict[str, Any] = Survey.model_json_schema()["$defs"]
+    return definitions
 
 
 def _output(record: dict[str, Any], rules: Any, choices: Choices) -> str:
@@ -156,8 +162,9 @@ def _changes(value: Any) -> Iterator[Callable[[Any], Any]]:
             yield lambda old, word=word: word
 
 
-def _variants(households: dict[str, Any]) -> list[tuple[dict[str, Any], Choices]]:
-    """The demo households, one with a unit on the wall, and one so large that it takes two units."""
+@pytest.fixture(scope="module")
+def variants(rules: Any, households: dict[str, Any]) -> list[tuple[dict[str, Any], Choices, str]]:
+    """The demo households, one with a unit on the wall, and one so large that it takes two units; what comes out."""
     found = [
         (households[name]["survey"], Choices.model_validate(households[name]["choices"]))
         for name in ("alder_row", "thornlea", "weir_cottages")
@@ -168,14 +175,15 @@ def _variants(households: dict[str, Any]) -> list[tuple[dict[str, Any], Choices]
     large = copy.deepcopy(households["thornlea"]["survey"])
     for room in large["rooms"]:
         room["air_changes_per_h"] = 3.0
-    return [*found, (hung, Choices()), (large, Choices(flow_temp_c=55))]
+    found += [(hung, Choices()), (large, Choices(flow_temp_c=55))]
+    return [(survey, choices, _output(survey, rules, choices)) for survey, choices in found]
 
 
 @pytest.mark.parametrize("table, attribute", catalogue_attributes(), ids=".".join)
-def test_every_catalogue_attribute_matters(table: str, attribute: str, rules: Any, households: dict[str, Any]) -> None:
+def test_every_catalogue_attribute_matters(
+    table: str, attribute: str, rules: Any, variants: list[tuple[dict[str, Any], Choices, str]]
+) -> None:
     record = json.loads(rules.catalogue.model_dump_json())
-    variants = _variants(households)
-    before = [_output(survey, rules, choices) for survey, choices in variants]
     first, _, second = attribute.partition(".")
     sample = record[table][0][first]
     sample = sample[0][second] if second else sample
@@ -186,7 +194,7 @@ def test_every_catalogue_attribute_matters(table: str, attribute: str, rules: An
                 target[second or first] = change(target[second or first])
         try:
             other = _with_catalogue(rules, Catalogue.model_validate(changed))
-            for (survey, choices), old in zip(variants, before, strict=True):
+            for survey, choices, old in variants:
                 if _output(survey, other, choices) != old:
                     return
         except (ValidationError, ValueError):

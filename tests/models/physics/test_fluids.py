@@ -1,7 +1,6 @@
 import csv
 from pathlib import Path
 
-import CoolProp.CoolProp as coolprop
 import pytest
 
 from models.physics.fluids import expansion_ratio, fluid, freezing_temp_c, mass_ratio_of_volume, propylene_glycol, water
@@ -34,6 +33,8 @@ def test_glycol_follows_the_table(row: dict[str, str]) -> None:
 
 
 def test_the_general_library_agrees_over_the_whole_range() -> None:
+    import CoolProp.CoolProp as coolprop  # takes seconds
+
     for temp_c in (-5, 0.5, 20, 50, 79):
         for ratio in (0.0, 0.2, 0.35, 0.5):
             if ratio == 0 and temp_c < 0:
