@@ -4,6 +4,7 @@ A table of rows stays one table. A document of named entries becomes several: on
 one of single values. Whatever no words were written for still shows, so that nothing is lost on the way through.
 """
 
+import hashlib
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -27,6 +28,8 @@ TITLES: Mapping[str, tuple[str, str]] = {
     "hours": ("Hours", "Person-hours of a task besides its fixed ones: amount × what is counted ÷ for each."),
     "order": ("Order", "What must be done before what, and how long to wait in between."),
     "factors": ("Harder or easier", "Under a condition, the hours of these tasks are multiplied."),
+    "first_used": ("Parts needed first", "Which task is the first to need the parts of a group of the price list: its "
+                                         "day is when they stand on the pick list."),
     "bank_holidays": ("Bank holidays", "Nobody works on these days in this nation."),
     "waiting_times:": ("How long others take", "Calendar days from the agreement on. Empty: not known."),
     "rates:labour": ("An hour of labour", "Margin is a share of the selling price, not a mark-up on cost."),
@@ -57,6 +60,7 @@ HEADINGS: Mapping[str, str] = {
     "hours.per": "for each", "hours.when": "Only if", "order.task": "Task", "order.after": "comes after",
     "order.lag_h": "Wait, hours", "order.lag_table": "or wait by table", "order.when": "Only if",
     "factors.flag": "If", "factors.tasks": "Tasks", "factors.multiplier": "Hours times",
+    "first_used.group": "Group of the price list", "first_used.task": "First needed by",
     "bank_holidays.nation": "Nation", "bank_holidays.on": "Day", "bank_holidays.name": "Holiday",
     "rates:labour.": "Trade", "rates:per_job_day.": "What", "rates:weather.share_ratio_by_month.": "Month",
     "rates:weather.share_ratio_by_month.value": "Share of the price", "rates:margin_ratio_by_class.": "Class",
@@ -105,15 +109,18 @@ KNOWN_NAMES: Mapping[str, str] = {
     "recipes.driver": "quantities", "recipes.when_quantity": "quantities", "hours.driver": "drivers",
     "recipes.flag_1": "flags", "recipes.flag_2": "flags", "tasks.when": "flags", "hours.when": "flags",
     "order.when": "flags", "factors.flag": "flags", "hours.task": "tasks", "order.task": "tasks",
-    "order.after": "tasks", "recipes.part": "parts",
+    "order.after": "tasks", "first_used.task": "tasks", "first_used.group": "groups", "recipes.part": "parts",
 }  # fmt: skip
 """Columns whose cells name something: which list of known names helps to fill them in."""
 WIDE = frozenset({"reason", "name", "note", "description", "what", "who", "where_findings", "tasks", "skills"})
-MIDDLE = frozenset({"part", "driver", "task", "after", "code", "when", "when_quantity", "flag", "lag_table", "title"})
+MIDDLE = frozenset({
+    "group", "part", "driver", "task", "after", "code", "when", "when_quantity", "flag", "lag_table", "title",
+})  # fmt: skip
 NARROW = frozenset({
     "amount", "per", "fixed", "waste", "at_least", "below", "crew", "fixed_person_h", "elapsed_h", "lag_h",
     "multiplier", "value", "margin_ratio", "cost_gbp_per_h", "cost_gbp_per_day", "sales_nominal", "sell_gbp",
 })  # fmt: skip
+NOT_YET = "your change, not saved yet"
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
 _ROW = re.compile(r"\brow (\d+)\b")
 
@@ -166,11 +173,15 @@ class Column:
 
 @dataclass(slots=True)
 class Row:
-    """A row with its place in the table, "new0" and so on for those that are not there yet."""
+    """A row with its place in the table, "new0" and so on for those that are not there yet.
+
+    `was` is a mark of its cells as they are stored, so that a form can say what it was opened on.
+    """
 
     place: str
     cells: list[str]
     fault: str = ""
+    was: str = ""
 
 
 @dataclass(slots=True)
@@ -190,7 +201,8 @@ class Sheet:
     def new_rows(self) -> list[Row]:
         """Empty rows to write new lines into, besides those that were written into already."""
         taken = {row.place for row in self.rows} | set(self.gone)
-        places = [f"new{number}" for number in range(NEW_ROWS)] if self.may_add else []
+        most = NEW_ROWS + sum(place.startswith("new") for place in taken)
+        places = [f"new{number}" for number in range(most)] if self.may_add else []
         return [Row(place, [""] * len(self.columns)) for place in places if place not in taken]
 
     def found(self, words: str, means: Mapping[str, str]) -> list[Row]:
@@ -206,13 +218,14 @@ class Sheet:
         return " ".join([*row.cells, *(means[cell] for cell in row.cells if cell in means)]).lower()
 
 
-def known_names(content: Content, parts: Mapping[str, str]) -> dict[str, dict[str, str]]:
+def known_names(content: Content, parts: Mapping[str, str], groups: Iterable[str] = ()) -> dict[str, dict[str, str]]:
     """The names that cells may hold with what they mean, by the list that a column asks for."""
     counted = {name: words_of(name) for name in sorted(QUANTITY_UNITS)}
     return {
         "quantities": counted, "drivers": {name: words for name, words in counted.items() if name in DRIVERS},
         "flags": {name: words_of(name) for name in sorted(FLAGS)} | {f"not {name}": "" for name in sorted(FLAGS)},
         "tasks": {row["code"]: row["name"] for row in content.get("tasks") or ()},
+        "groups": dict.fromkeys(sorted(groups), ""),
         "parts": {f"chosen:{role}": "what the design chose" for role in sorted(CHOSEN_ROLES)}
         | {"each:emitters": "every new emitter"} | {f"sku:{sku}": words for sku, words in parts.items()},
     }  # fmt: skip
@@ -228,6 +241,9 @@ def sheets_of(content: Content, headings_of: Any) -> list[Sheet]:
             found = [_document_sheet(table, path, inner) for path, inner in _registers(value)]
             single = _single_sheet(table, value)
             sheets += [*([single] if single.rows else []), *found]
+    for sheet in sheets:
+        for row in sheet.rows:
+            row.was = _mark(sheet, row.cells)
     # Documents are stored with their entries by alphabet; people read them in the order of the titles.
     places = {key: place for place, key in enumerate(TITLES)}
     return sorted(sheets, key=lambda sheet: places.get(sheet.key, len(places)))
@@ -412,8 +428,69 @@ def edited(sheet: Sheet, form: Mapping[str, str]) -> Sheet:
             continue
         if new and not any(_typed(sheet, cells)):
             continue
-        rows.append(Row(row.place, cells))
+        rows.append(Row(row.place, cells, was=row.was))
     return replace(sheet, rows=rows, gone=gone)
+
+
+def _mark(sheet: Sheet, cells: Sequence[str]) -> str:
+    """A short mark of what may be typed of a row."""
+    typed = [cell for column, cell in zip(sheet.columns, cells, strict=True) if not column.fixed]
+    return hashlib.sha256("\x1f".join(typed).encode()).hexdigest()[:12]
+
+
+def _counterpart(sheet: Sheet, changed: Sequence[Row], place: str, form: Mapping[str, str]) -> Row | None:
+    """The row, of those that others changed, that is most like one of the form; none where less than half is alike."""
+
+    def alike(row: Row) -> float:
+        same = [
+            row.place == place if column.fixed else form.get(f"{place}.{number}", "").strip() == cell
+            for number, (column, cell) in enumerate(zip(sheet.columns, row.cells, strict=True))
+        ]
+        return sum(same) / len(same)
+
+    best = max(changed, key=lambda row: (alike(row), row.place == place), default=None)
+    return best if best is not None and alike(best) >= 0.5 else None
+
+
+def laid_over(sheet: Sheet, form: Mapping[str, str]) -> Sheet:
+    """The table as it stands now with what was typed into an older form of it, nothing of either lost.
+
+    A row that nobody else touched takes what was typed. Where somebody else changed it too, what was typed stands in
+    the cells and the reason beside it names what stands now. Rows that only the others changed are as they left them.
+    """
+    rows = [replace(row) for row in sheet.rows]
+    by_mark = {row.was: row for row in rows}
+    known = {value for name, value in form.items() if name.endswith(".was")}
+    changed = [row for row in rows if row.was not in known]
+    new: list[Row] = []
+    for place in dict.fromkeys(name.partition(".")[0] for name in form if name.endswith(".shown")):
+        was = form.get(f"{place}.was", "")
+        stands = by_mark.get(was) or _counterpart(sheet, changed, place, form) if was else None
+        held = stands.cells if stands is not None else [""] * len(sheet.columns)
+        typed = [
+            cell if column.fixed else form.get(f"{place}.{number}", cell).replace("\r\n", "\n").strip()
+            for number, (column, cell) in enumerate(zip(sheet.columns, held, strict=True))
+        ]
+        away = form.get(f"{place}.away") == "yes"
+        if was and _mark(sheet, typed) == was and not away:
+            continue
+        if stands is None:
+            if away or not any(_typed(sheet, typed)):
+                continue
+            fault = "somebody else deleted this row meanwhile; saving puts it in again" if was else NOT_YET
+            new.append(Row(f"new{len(new)}", typed, fault))
+            continue
+        if away:
+            stands.fault = "you had ticked this to be deleted; it is not deleted yet, tick it again"
+            continue
+        others = [
+            f"{column.heading} {now or 'empty'}"
+            for column, now, mine in zip(sheet.columns, stands.cells, typed, strict=True)
+            if now != mine
+        ]
+        stands.fault = NOT_YET if stands.was == was else f"somebody else saved meanwhile: {', '.join(others)}"
+        stands.cells = typed
+    return replace(sheet, rows=[*rows, *new])
 
 
 def _typed(sheet: Sheet, cells: Sequence[str]) -> Iterator[str]:

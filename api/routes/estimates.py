@@ -50,5 +50,5 @@ def post_estimate(
         worked_out = work_out(
             book, session, request.survey, request.choices, today=today, effort=effort_for(include or ())
         )
-    body = estimate_answer(worked_out, include or (), book, sees_cost=actor.sees_cost)
+        body = estimate_answer(worked_out, include or (), book, session, sees_cost=actor.sees_cost)
     return Response(body, 200, None, JSON_TYPE)

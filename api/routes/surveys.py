@@ -250,7 +250,8 @@ def get_estimate(
     """The stored survey worked out with nothing chosen by hand. 422 while it is incomplete."""
     survey, _ = surveys.complete_survey(session, job_for(session, actor, job_id))
     worked_out = work_out(book, session, survey, Choices(), today=today, effort=effort_for(include or ()))
-    return Response(estimate_answer(worked_out, include or (), book, sees_cost=actor.sees_cost), 200, None, JSON_TYPE)
+    body = estimate_answer(worked_out, include or (), book, session, sees_cost=actor.sees_cost)
+    return Response(body, 200, None, JSON_TYPE)
 
 
 @router.post(
@@ -276,4 +277,5 @@ def post_job_estimate(
     choices = parse(ChoicesRequest, raw, where="the choices").choices
     survey, _ = surveys.complete_survey(session, job_for(session, actor, job_id))
     worked_out = work_out(book, session, survey, choices, today=today, effort=effort_for(include or ()))
-    return Response(estimate_answer(worked_out, include or (), book, sees_cost=actor.sees_cost), 200, None, JSON_TYPE)
+    body = estimate_answer(worked_out, include or (), book, session, sees_cost=actor.sees_cost)
+    return Response(body, 200, None, JSON_TYPE)

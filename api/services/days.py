@@ -35,16 +35,18 @@ def effort_for(wanted: Collection[str]) -> Effort:
     return "thorough" if DAYS in wanted or WHAT_IF in wanted else "live"
 
 
-def estimate_answer(worked_out: Estimate, wanted: Collection[str], book: RulesBook, *, sees_cost: bool) -> bytes:
+def estimate_answer(
+    worked_out: Estimate, wanted: Collection[str], book: RulesBook, session: Session, *, sees_cost: bool
+) -> bytes:
     """An estimate as JSON text with whatever of `why`, `sensitivity`, `days` and `what_if` is wanted."""
     why, sensitivity = "why" in wanted, "sensitivity" in wanted
     if effort_for(wanted) == "live":
         return estimate_bytes(worked_out, why=why, sees_cost=sees_cost, sensitivity=sensitivity)
     document = document_of(worked_out, why=why, sees_cost=sees_cost, sensitivity=sensitivity)
     if DAYS in wanted:
-        document[DAYS] = papers_of(document, book)
+        document[DAYS] = papers_of(document, book, session)
     if WHAT_IF in wanted:
-        document[WHAT_IF] = what_if_of(worked_out, book)
+        document[WHAT_IF] = what_if_of(worked_out, book, session)
     return to_json(document)
 
 
@@ -55,28 +57,29 @@ def quote_days(
 
     Raises a 409 problem where the quote has no plan.
     """
-    papers = papers_of(document, book)
+    papers = papers_of(document, book, session)
     if papers is None:
         raise conflict("this quote has no plan: a stop stands against it")
     if what_if:
         again = worked_out_again(session, quote, book)
-        papers[WHAT_IF] = what_if_of(again, book)
+        papers[WHAT_IF] = what_if_of(again, book, session)
         papers["same_days"] = again.plan is not None and again.plan.days == document["labour_plan"]["days"]
     return papers
 
 
-def papers_of(document: dict[str, Any], book: RulesBook) -> dict[str, Any] | None:
+def papers_of(document: dict[str, Any], book: RulesBook, session: Session) -> dict[str, Any] | None:
     """Day sheets, pick lists, delivery checks and the customer's sentence of a document; None without a plan."""
-    return papers_document(day_papers(document, book.first_used()))
+    used = book.first_used(session, date.fromisoformat(document["basis"]["priced_on"]))
+    return papers_document(day_papers(document, used))
 
 
-def what_if_of(worked_out: Estimate, book: RulesBook) -> list[dict[str, Any]]:
+def what_if_of(worked_out: Estimate, book: RulesBook, session: Session) -> list[dict[str, Any]]:
     """What rain, a damaged part, a late trade and another concrete would do; nothing where there is no plan."""
     works = works_of(worked_out)
     if works is None:
         return []
     house = worked_out.survey.house
-    used = tuple(book.first_used().items())
+    used = tuple(book.first_used(session, worked_out.priced_on).items())
     return json.loads(_asked(works, used, house.nation, house.climate_region, worked_out.works_start_on.month))  # type: ignore[no-any-return]
 
 

@@ -16,7 +16,7 @@ from api.security import Actor, require
 from api.services.repricing import plan_run
 from api.services.rules import RulesBook
 from api.store import office, rule_sets
-from api.store.seed_files import TABLES_OF_KIND, Content, contents_of_folder, demo_households
+from api.store.seed_files import LATER_TABLES, TABLES_OF_KIND, Content, contents_of_folder, demo_households
 from api.versions import check_version
 from api.wording import Fault
 from models.catalogue.imports import LIVE, UnreadableFile, decoded, plain_cell, safe_cell
@@ -67,7 +67,8 @@ def make_draft(
     """A draft with the content of another version, or of the one in force today."""
     require(actor, "edit_prices")
     base = in_force(session, known_kind(kind), today) if based_on is None else set_for(session, kind, based_on)
-    content = book.contents_of_files()[kind] if base is None else json.loads(base.content)
+    of_files = book.contents_of_files()[kind]
+    content = of_files if base is None else of_files | json.loads(base.content)
     base_id = None if base is None else base.id
     head = rule_sets.new_draft(
         session, kind, content, based_on=base_id, valid_from=today, by=actor.name, now=now
@@ -102,9 +103,11 @@ def save(
 def _check_shape(kind: str, content: Content) -> None:
     """Every table is there, rows are texts by heading and documents are documents; nothing else."""
     tables = TABLES_OF_KIND[kind]
-    if set(content) != set(tables):
+    if set(content) | LATER_TABLES & set(tables) != set(tables):
         raise _refused(kind, None, f"the tables are {', '.join(tables)}")
     for table, file in tables.items():
+        if table not in content:
+            continue
         value = content[table]
         if not file.endswith(".csv"):
             if not isinstance(value, dict):

@@ -31,7 +31,6 @@ class RulesBook:
         self._seed_dir = seed_dir
         self._lock = threading.Lock()
         self._of_files: Rules | None = None
-        self._first_used: FirstUsed | None = None
         self._contents: dict[str, Content] = {}
         self._digests: dict[str, str] = {}
         self._kept: dict[_Key, Rules] = {}
@@ -51,13 +50,15 @@ class RulesBook:
                 }
             return self._of_files
 
-    def first_used(self) -> "FirstUsed":
-        """The tasks that need the parts of each group of the price list first, as the firm's files say; read once."""
-        if self._first_used is None:
-            from api.store.seed_files import SEED_FOLDER, first_used_of_folder
+    def first_used(self, session: Session, on: date) -> "FirstUsed":
+        """The tasks that need the parts of each group of the price list first, by the labour rules of a day."""
+        from models.labour.sheets import first_used
 
-            self._first_used = first_used_of_folder(self._seed_dir or SEED_FOLDER, self.of_files().labour)
-        return self._first_used
+        return first_used(self._first_used_rows(self.contents_in_force(session, on)), self.in_force(session, on).labour)
+
+    def _first_used_rows(self, contents: "dict[str, Content]") -> list[dict[str, str]]:
+        rows: list[dict[str, str]] | None = contents["labour_tasks"].get("first_used")
+        return self.contents_of_files()["labour_tasks"]["first_used"] if rows is None else rows
 
     def contents_of_files(self) -> "dict[str, Content]":
         """The content of each kind of rules in the firm's files."""
@@ -104,6 +105,7 @@ class RulesBook:
         """
         from api.store.seed_files import rules_from_contents
         from models.catalogue import RefusedRow
+        from models.labour.sheets import FIRST_USED_FILE, first_used
         from models.pricing.margins import check_margins
 
         list_id = prices.list_in_force(session, on)
@@ -118,6 +120,12 @@ class RulesBook:
             on=on,
         )
         check_margins(price_list, rules.rates.margin_ratio_by_class)
+        rows = self._first_used_rows(contents)
+        first_used(rows, rules.labour)
+        groups = {line.group for line in price_list.lines.values()}
+        for number, row in enumerate(rows, 2):
+            if row["group"] not in groups:
+                raise RefusedRow(FIRST_USED_FILE, number, f"no line of the price list is in a group {row['group']!r}")
         for number, row in enumerate(contents["labour_tasks"]["tasks"], 2):
             if row["trade"] not in rules.rates.labour:
                 known = ", ".join(sorted(rules.rates.labour))

@@ -61,6 +61,7 @@ TABLES_OF_KIND: dict[str, dict[str, str]] = {
         "hours": "task_hours.csv",
         "order": "task_order.csv",
         "factors": "task_factors.csv",
+        "first_used": FIRST_USED_FILE,
     },
     "rates": {"rates": "rates.json"},
     "stage_plans": {"stages": "rates.json"},
@@ -68,6 +69,8 @@ TABLES_OF_KIND: dict[str, dict[str, str]] = {
     "calendars": {"bank_holidays": "bank_holidays.csv", "waiting_times": "waiting_times.json"},
 }
 """The kinds of rules that the firm edits, each with its tables and the file that each table is seeded from."""
+LATER_TABLES = frozenset({"first_used"})
+"""Tables that versions stored by an earlier release do not have; the firm's files stand in for them."""
 Content = dict[str, Any]
 """One kind of rules: by table its rows of text, or its document. The stages of payment are a kind of their own."""
 

@@ -94,6 +94,8 @@ def entry(table: str, *path: str, value: Any) -> Callable[[Content], None]:
         ("labour_tasks", first("hours", driver="unicorns"), "task_hours.csv, row 2"),
         ("labour_tasks", first("order", after="DANCE"), "task_order.csv, row 2"),
         ("labour_tasks", first("factors", flag="moonlight"), "task_factors.csv, row 2"),
+        ("labour_tasks", first("first_used", task="DANCE"), "first_used.csv, row 2: no task is called 'DANCE'"),
+        ("labour_tasks", first("first_used", group="Kites"), "first_used.csv, row 2: no line of the price list"),
         ("labour_tasks", first("tasks", trade="juggler"), "labour_tasks.csv, row 2"),
         ("rates", entry("rates", "margin_ratio_by_class", "PIPE", value="1.2"), "PIPE is 1.2"),
         ("rates", entry("rates", "labour", "engineer", "cost_gbp_per_h", value="lots"), "'lots' is not a number"),
@@ -155,6 +157,39 @@ def test_a_recipe_and_a_task_change_bill_and_days(office: TestClient) -> None:
     assert save(office, "labour_tasks", set_id, content).status_code == 200
     rows = effect(office, "labour_tasks", set_id)
     assert any(row["days_after"] > row["days_before"] for row in rows)
+
+
+def _task_of(office: TestClient, group: str) -> set[str]:
+    """For which task the parts of a group stand on a pick list of the second demo house."""
+    household = demo_households()[1]
+    body = {"survey": household["survey"], "choices": household.get("choices", {}) | {"priced_on": TODAY.isoformat()}}
+    document = office.post("/api/v1/estimates?include=days", json=body).json()
+    skus = {line["sku"] for line in document["bill"]["lines"] if line["group"] == group}
+    lists = document["days"]["pick_lists"]
+    return {line["task"] for one in lists for line in one["lines"] if line["sku"] in skus}
+
+
+def test_the_task_that_needs_a_group_of_parts_first_is_changed_and_undone(office: TestClient) -> None:
+    before = _task_of(office, "Sundries")
+    set_id, content = draft(office, "labour_tasks")
+    (row,) = [row for row in content["first_used"] if row["group"] == "Sundries"]
+    row["task"] = "CLOSE-PAPERS"
+    assert save(office, "labour_tasks", set_id, content).status_code == 200
+    assert office.post(f"{API}/labour_tasks/drafts/{set_id}/publish", json={}).status_code == 200
+    name = next(task["name"] for task in content["tasks"] if task["code"] == "CLOSE-PAPERS")
+    assert _task_of(office, "Sundries") in ({"CLOSE-PAPERS"}, {name}) and before != _task_of(office, "Sundries")
+    assert office.post(f"{API}/labour_tasks/versions/{set_id}/undo").status_code in (200, 201)
+    assert _task_of(office, "Sundries") == before
+
+
+def test_labour_rules_of_an_earlier_release_take_the_firms_files_for_what_they_lack(office: TestClient) -> None:
+    before = _task_of(office, "Sundries")
+    set_id, content = draft(office, "labour_tasks")
+    del content["first_used"]
+    assert save(office, "labour_tasks", set_id, content).status_code == 200
+    assert office.post(f"{API}/labour_tasks/drafts/{set_id}/publish", json={}).status_code == 200
+    assert _task_of(office, "Sundries") == before
+    assert "first_used" in draft(office, "labour_tasks")[1]
 
 
 def test_last_quotes_stand_beside_the_households(office: TestClient) -> None:

@@ -19,7 +19,7 @@ from api.startup import load_demo
 from api.store.seed_files import TABLES_OF_KIND, contents_of_folder, demo_households, rules_from_folder
 from models.records import Role
 from web.app import create_app
-from web.rule_tables import edited, sheets_of, with_sheet
+from web.rule_tables import edited, laid_over, sheets_of, with_sheet
 
 NOW = datetime(2026, 3, 2, 9, tzinfo=UTC)
 
@@ -292,6 +292,61 @@ def test_lines_are_added_and_deleted_in_a_register(office: TestClient) -> None:
     # The same form again is older than what stands now.
     assert send(office, html, f"{address}/rows", **fields).status_code == 412
     send(office, saved, f"{address}/retire")
+
+
+def test_what_two_people_typed_into_one_table_is_laid_over_and_neither_is_lost(office: TestClient) -> None:
+    address, html = rules_draft(office, "rates")
+    mine = rows_of(html, "rates:labour")
+    engineer, electrician = place_of(mine, "engineer"), place_of(mine, "electrician")
+    theirs = mine | {f"{engineer}.1": "31.00"}
+    follow(office, send(office, html, f"{address}/rows", **theirs))
+    clash = send(office, html, f"{address}/rows", **mine | {f"{engineer}.1": "33.00", f"{electrician}.1": "41.00"})
+    assert clash.status_code == 412 and "Somebody else saved this table meanwhile" in clash.text
+    # what the other saved stands beside what was typed; a row that only I changed is mine, unsaved
+    assert re.search(r"omebody else saved meanwhile: Cost of an hour, £ 31\.00", unescape(clash.text))
+    shown = rows_of(clash.text, "rates:labour")
+    assert shown[f"{engineer}.1"] == "33.00" and shown[f"{electrician}.1"] == "41.00"
+    assert clash.text.count("our change, not saved yet") == 1
+    after = rows_of(follow(office, send(office, clash.text, f"{address}/rows", **shown)), "rates:labour")
+    assert after[f"{engineer}.1"] == "33.00" and after[f"{electrician}.1"] == "41.00"
+    send(office, seen(office, address), f"{address}/retire")
+
+
+def test_a_row_that_somebody_else_deleted_or_moved_is_found_again_or_put_in_again() -> None:
+    content = {"excluded": {"excluded": [{"what": what, "who": "us"} for what in ("one", "two", "three")]}}
+    (old,) = sheets_of(content, headings_of)
+    form = {
+        f"{row.place}.{end}": value
+        for row in old.rows
+        for end, value in (("shown", "1"), ("was", row.was), ("0", row.cells[0]), ("1", row.cells[1]))
+    }
+    now = {"excluded": {"excluded": [{"what": what, "who": "us"} for what in ("zero", "two", "three")]}}
+    (newer,) = sheets_of(now, headings_of)
+    moved = {"excluded": {"excluded": [{"what": what, "who": "us"} for what in ("new", "one", "two", "three")]}}
+    (shifted,) = sheets_of(moved, headings_of)
+    laid = laid_over(shifted, form | {"1.1": "them"})
+    assert [row.cells for row in laid.rows] == [["new", "us"], ["one", "us"], ["two", "them"], ["three", "us"]]
+    assert [row.fault for row in laid.rows] == ["", "", "your change, not saved yet", ""]
+    gone = {"excluded": {"excluded": [{"what": "two", "who": "us"}]}}
+    (fewer,) = sheets_of(gone, headings_of)
+    again = laid_over(fewer, form | {"2.1": "them"})
+    assert [row.cells for row in again.rows] == [["two", "us"], ["three", "them"]]
+    assert "deleted this row" in again.rows[1].fault and again.rows[1].place == "new0"
+    assert laid_over(newer, form).rows == newer.rows
+
+
+def test_which_task_needs_a_group_of_parts_first_is_edited_and_a_wrong_name_refused(office: TestClient) -> None:
+    address, _ = rules_draft(office, "labour_tasks")
+    html = seen(office, f"{address}?table=first_used")
+    assert "Parts needed first" in html and "Group of the price list" in html
+    fields = rows_of(html, "first_used")
+    place = place_of(fields, "Fees and notices")
+    for column, wrong, said in (("1", "DANCE", "o task is called"), ("0", "Unicorns", "is in a group")):
+        bad = send(office, html, f"{address}/rows", **fields | {f"{place}.{column}": wrong})
+        assert bad.status_code == 422 and said in bad.text and wrong in bad.text
+    saved = follow(office, send(office, html, f"{address}/rows", **fields | {f"{place}.1": "CLOSE-PAPERS"}))
+    assert rows_of(saved, "first_used")[f"{place}.1"] == "CLOSE-PAPERS"
+    send(office, seen(office, address), f"{address}/retire")
 
 
 def test_a_wrong_name_in_a_recipe_is_said_beside_its_row_and_nothing_typed_is_lost(office: TestClient) -> None:

@@ -53,10 +53,10 @@ def _of_quote(session: Session, viewer: Actor, quote_id: str) -> tuple[Quote, Jo
 
 
 def _days_page(
-    name: str, viewer: Actor, document: dict[str, Any], book: RulesBookDep, links: dict[str, str]
+    name: str, session: Session, viewer: Actor, document: dict[str, Any], book: RulesBookDep, links: dict[str, str]
 ) -> Response:
     plan = document["labour_plan"]
-    papers = papers_of(document, book)
+    papers = papers_of(document, book, session)
     if papers is None:
         raise Problem(409, "conflict", "there is no plan: a stop stands against it")
     dates = () if start_assumed(document) else plan["dates"]
@@ -73,7 +73,7 @@ def show_job_days(
     """The days of a job at the choices in the address."""
     _, worked_out, links = _of_job(request, session, viewer, job_id, book, today)
     document = document_of(worked_out, why=False, sees_cost=viewer.sees_cost)
-    return _days_page("days.html", viewer, document, book, links)
+    return _days_page("days.html", session, viewer, document, book, links)
 
 
 @router.get("/jobs/{job_id}/days/print")
@@ -83,7 +83,7 @@ def print_job_days(
     """The papers of a job to print: a sheet a day and trade, pick lists, delivery checks."""
     _, worked_out, links = _of_job(request, session, viewer, job_id, book, today)
     document = document_of(worked_out, why=False, sees_cost=viewer.sees_cost)
-    return _days_page("days_print.html", viewer, document, book, links)
+    return _days_page("days_print.html", session, viewer, document, book, links)
 
 
 @router.get("/jobs/{job_id}/days/what-if")
@@ -93,7 +93,7 @@ def show_job_what_if(
 ) -> Response:  # fmt: skip
     """What rain, a damaged part, a late electrician or another concrete would do to the days of a job."""
     _, worked_out, links = _of_job(request, session, viewer, job_id, book, today)
-    return _what_if_page(viewer, what_if_of(worked_out, book), bare, links)
+    return _what_if_page(viewer, what_if_of(worked_out, book, session), bare, links)
 
 
 @router.get("/quotes/{quote_id}/days")
@@ -101,7 +101,7 @@ def show_quote_days(session: ReadSession, viewer: Viewer, quote_id: str, book: R
     """The days of a quote, from the quote's own plan."""
     quote, job, links = _of_quote(session, viewer, quote_id)
     document = life.shown_document(session, quote, job, book, sees_cost=viewer.sees_cost)
-    return _days_page("days.html", viewer, document, book, links)
+    return _days_page("days.html", session, viewer, document, book, links)
 
 
 @router.get("/quotes/{quote_id}/days/print")
@@ -109,7 +109,7 @@ def print_quote_days(session: ReadSession, viewer: Viewer, quote_id: str, book: 
     """The papers of a quote to print."""
     quote, job, links = _of_quote(session, viewer, quote_id)
     document = life.shown_document(session, quote, job, book, sees_cost=viewer.sees_cost)
-    return _days_page("days_print.html", viewer, document, book, links)
+    return _days_page("days_print.html", session, viewer, document, book, links)
 
 
 @router.get("/quotes/{quote_id}/days/what-if")
@@ -118,7 +118,7 @@ def show_quote_what_if(
 ) -> Response:
     """What would happen to the days of a quote, worked out anew; the quote itself does not move."""
     quote, _, links = _of_quote(session, viewer, quote_id)
-    return _what_if_page(viewer, what_if_of(worked_out_again(session, quote, book), book), bare, links)
+    return _what_if_page(viewer, what_if_of(worked_out_again(session, quote, book), book, session), bare, links)
 
 
 def _what_if_page(viewer: Actor, answers: list[dict[str, Any]], bare: str, links: dict[str, str]) -> Response:

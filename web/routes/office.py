@@ -1,6 +1,7 @@
 """The office: price lists, imports, uplifts, stale prices; recipes, labour tasks and the other rules by version."""
 
 import json
+import re
 from collections.abc import Callable
 from datetime import date
 from decimal import Decimal
@@ -28,12 +29,26 @@ from models.catalogue.prices import COLUMNS, UNITS
 from models.records import PriceListRecord, RuleSetRecord
 from models.takeoff.quantities import FLAGS, QUANTITY_UNITS
 from web.pages import Form, OwnForm, Viewer, page, to
-from web.rule_tables import LEGENDS, NotTaken, Sheet, edited, known_names, sheets_of, with_fault, with_sheet
+from web.rule_tables import (
+    LEGENDS,
+    NotTaken,
+    Sheet,
+    edited,
+    known_names,
+    laid_over,
+    sheets_of,
+    with_fault,
+    with_sheet,
+)
 
 router = APIRouter(prefix="/office", include_in_schema=False)
 LINES_A_PAGE = 100
 STALE_DAYS = 90
 MOST_SHOWN = 500
+CLASH = (
+    "Somebody else saved this table meanwhile, so nothing of yours is saved yet. Your changes stand in the marked "
+    "rows, laid over what stands now; saving again puts them in place"
+)
 STATE_WORDS = {"draft": "draft", "published": "published", "retired": "put aside or replaced"}
 KIND_WORDS = {
     "recipes": ("Recipes", "which parts a quantity of the design calls for"),
@@ -64,6 +79,7 @@ CHOICES = {
     "charged_by": ("pack", "measure"),
     "unit": tuple(sorted(UNITS)),
 }
+_NAME_OF_COLUMN = re.compile(rf"\b(?:{'|'.join(name for name in COLUMN_WORDS if '_' in name)})\b")
 STEPS = (("0.0001", "not at all"), ("0.01", "1p"), ("0.05", "5p"), ("0.10", "10p"), ("0.50", "50p"), ("1", "£1"))
 
 
@@ -192,9 +208,13 @@ def ask_line(session: ReadSession, viewer: Editor, list_id: str, sku: str) -> Re
     return _line_page(viewer, head, sku, cells)
 
 
-def _line_page(viewer: Actor, head: PriceListRecord, sku: str, cells: dict[str, str], fault: str = "") -> Response:
+def _line_page(
+    viewer: Actor, head: PriceListRecord, sku: str, cells: dict[str, str], fault: str = "", status: int = 422,
+    stands: dict[str, str] | None = None,
+) -> Response:  # fmt: skip
     return page(
-        "office/line.html", viewer, status=422 if fault else 200, head=head, sku=sku, cells=cells, fault=fault,
+        "office/line.html", viewer, status=status if fault else 200, head=head, sku=sku, cells=cells,
+        fault=_NAME_OF_COLUMN.sub(lambda found: f"“{COLUMN_WORDS[found[0]]}”", fault), stands=stands or {},
         columns=[name for name in COLUMNS if name != "sku"], column_words=COLUMN_WORDS, choices=CHOICES,
     )  # fmt: skip
 
@@ -204,9 +224,19 @@ def save_line(
     session: WriteSession, viewer: Editor, form: OwnForm, list_id: str, sku: str, now: Now, today: Today
 ) -> Response:
     """Change a line of a draft."""
-    head = draft_for(session, viewer, list_id, _edition(form))
     cells = {name: form[name].strip() for name in COLUMNS if name in form and name != "sku"}
     wanted = form.get("sku", "").strip() if sku == "new" else sku
+    try:
+        head = draft_for(session, viewer, list_id, _edition(form))
+    except Problem as problem:
+        if problem.status != 412:
+            raise
+        head = draft_for(session, viewer, list_id, None)
+        record = prices.price_line(session, head.id, sku) if sku != "new" else None
+        stands = {} if record is None else cells_of(prices.line_of_record(record))
+        fault = "Somebody else saved this draft meanwhile, so nothing of yours is saved yet. What you typed stands "
+        fault += "below, with what stands now where it differs; saving again puts yours in its place."
+        return _line_page(viewer, head, sku, {**cells, "sku": wanted}, fault, 412, stands)
     try:
         if not wanted:
             raise Problem(422, "invalid", "give the line its SKU")
@@ -441,6 +471,7 @@ def make_rules_draft(
 def _set_page(
     session: Session, viewer: Actor, head: RuleSetRecord, book: RulesBook, today: date, *, shown: str = "",
     fault: str = "", said: str = "", typed: Sheet | None = None, csv: str = "", find: str = "", effect: bool = False,
+    status: int = 422,
 ) -> Response:  # fmt: skip
     content = json.loads(head.content)
     sheets = sheets_of(content, rules_service.headings_of)
@@ -452,13 +483,16 @@ def _set_page(
     visible = [there[shown]] if alone else [one for one in sheets if not editing or ":" in one.key]
     if typed is not None:
         visible = [typed if sheet.key == typed.key else sheet for sheet in visible]
-    list_id = prices.list_in_force(session, today) if head.kind == "recipes" and editing else None
+    wants_prices = editing and (head.kind == "recipes" or there[shown].table == "first_used")
+    list_id = prices.list_in_force(session, today) if wants_prices else None
     lines = [] if list_id is None else prices.price_lines(session, list_id, after_sku="", limit=1000, search="")
-    names = known_names(content, {line.sku: line.description for line in lines}) if alone else {}
+    parts = {line.sku: line.description for line in lines}
+    names = known_names(content, parts, {line.group for line in lines}) if alone else {}
     as_csv = rules_service.table_csv(content, there[shown].table).decode("utf-8-sig") if alone else ""
-    rows = rules_service.effect(session, head, book, today=today) if effect and not fault else None
+    shows = effect and (not fault or status == 412)
+    rows = rules_service.effect(session, head, book, today=today) if shows else None
     return page(
-        "office/rules.html", viewer, status=422 if fault else 200, wide=True, head=head,
+        "office/rules.html", viewer, status=status if fault else 200, wide=True, head=head,
         title=KIND_WORDS[head.kind][0], sheets=sheets, visible=visible, shown=shown, alone=alone, as_csv=csv or as_csv,
         csv_open=bool(csv), names=names, means=names.get("tasks", {}) | names.get("parts", {}), fault=fault,
         said=said or None,
@@ -490,12 +524,17 @@ def save_rows(
     today: Today,
 ) -> Response:  # fmt: skip
     """Save a table of a draft from the cells of its rows. A row that cannot be taken stands there with the reason."""
-    head = draft_for_rules(session, viewer, kind, set_id, form)
+    head, clash = _rules_draft(session, viewer, kind, set_id, form)
     content = json.loads(head.content)
     key, find = form.get("sheet", ""), form.get("find", "")[:200]
     sheet = next((one for one in sheets_of(content, rules_service.headings_of) if one.key == key), None)
     if sheet is None:
         raise Problem(404, "not_found", "there is no such table")
+    if clash:
+        typed = laid_over(sheet, form)
+        return _set_page(
+            session, viewer, head, book, today, shown=key, fault=CLASH, typed=typed, find=find, status=412
+        )  # fmt: skip
     typed = edited(sheet, form)
     try:
         rules_service.save(session, viewer, head, with_sheet(content, typed), book, now=now, today=today)
@@ -521,11 +560,15 @@ def save_table(
     now: Now, today: Today,
 ) -> Response:  # fmt: skip
     """Save a table of a draft from pasted CSV."""
-    head = draft_for_rules(session, viewer, kind, set_id, form)
+    head, clash = _rules_draft(session, viewer, kind, set_id, form)
     content = json.loads(head.content)
     if table not in content:
         raise Problem(404, "not_found", "there is no such table")
     csv = form.get("csv", "")
+    if clash:
+        fault = "Somebody else saved this draft meanwhile. Nothing of yours was saved: what you pasted stands at the "
+        fault += "end of this page, what stands now in the table. Saving again puts yours in place of all of it"
+        return _set_page(session, viewer, head, book, today, shown=table, fault=fault, csv=csv, status=412)
     try:
         changed = rules_service.with_table(kind, content, table, csv.encode())
         rules_service.save(session, viewer, head, changed, book, now=now, today=today)
@@ -537,9 +580,16 @@ def save_table(
     return to(f"/office/rules/{kind}/{set_id}?table={table}&said=saved&effect=true#effect")
 
 
-def draft_for_rules(session: Session, viewer: Actor, kind: str, set_id: str, form: Form) -> RuleSetRecord:
-    """The draft that a form changes, locked."""
-    return rules_service.draft_for(session, viewer, kind, set_id, _edition(form))
+def _rules_draft(
+    session: Session, viewer: Actor, kind: str, set_id: str, form: Form
+) -> tuple[RuleSetRecord, bool]:
+    """The draft that a form changes, locked, and whether somebody else saved it since the form was opened."""
+    try:
+        return rules_service.draft_for(session, viewer, kind, set_id, _edition(form)), False
+    except Problem as problem:
+        if problem.status != 412:
+            raise
+        return rules_service.draft_for(session, viewer, kind, set_id, None), True
 
 
 @router.post("/rules/{kind}/{set_id}/publish")
@@ -548,7 +598,10 @@ def publish_rules(
     now: Now, today: Today,
 ) -> Response:  # fmt: skip
     """Put a draft of rules in force."""
-    head = draft_for_rules(session, viewer, kind, set_id, form)
+    head, clash = _rules_draft(session, viewer, kind, set_id, form)
+    if clash:
+        fault = "Somebody else saved this draft since you looked: look at before and after again, then publish"
+        return _set_page(session, viewer, head, book, today, fault=fault, effect=True, status=412)
 
     def done() -> None:
         day = _day(form, "valid_from", today)
