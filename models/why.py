@@ -41,7 +41,7 @@ from models.design.results import (
     RoomEmitters,
     RoomLoss,
 )
-from models.estimate import BASE_TEMP_C, YEARS, Estimate, house_part
+from models.estimate import BASE_TEMP_C, YEARS, Estimate, house_part, immersion_w
 from models.labour import plan as labour_plan
 from models.labour.tasks import RowsOfTask
 from models.physics.diversity import allowance_words
@@ -55,6 +55,7 @@ from models.rules import Rules
 from models.sources import COMMON_PRACTICE, Source
 from models.survey import ByLayers, Element, Emitter, Load, Position, Room, Supply, Survey
 from models.survey.part import Known, Part
+from models.survey.site import told_apart
 from models.takeoff import bill as take_off_bill
 from models.takeoff.bill import Bill
 from models.units import UNKNOWN
@@ -1133,10 +1134,8 @@ def _place(estimate: Estimate) -> Iterator[Entry]:
         sentence=f"{chosen.name}: {chosen.planning.replace('_', ' ')}: {'; '.join(chosen.planning_reasons)}",
     )
     limit, record = estimate.rules.place.noise_limit_at(estimate.survey.house.nation, estimate.priced_on)
-    windows = {window.name: window for window in position.windows}
-    for at in chosen.noise:
+    for window, at in zip(position.windows, chosen.noise, strict=True):
         path = f"design.noise.{at.where}"
-        window = windows[at.where]
         inputs = [
             _input("distance of the window", window, "distance_m"), _input("its height", window, "height_m"),
             _input("what is seen of the unit", window, "view"),
@@ -1284,7 +1283,8 @@ def _surroundings(estimate: Estimate) -> Iterator[Entry]:
                 sentence=f"{judged.name}, {side}: {needed_mm} mm needed, {there_mm} mm there",
                 inputs=[_input(f"room {side}", position, f"clear_{side}_mm")],
             )
-        openings = {opening.name: opening for opening in position.openings}
+        names = told_apart([opening.name for opening in position.openings])
+        openings = dict(zip(names, position.openings, strict=True))
         for near in judged.zone:
             where = openings.get(near.name) if near.what != "isolator" else position.isolator
             yield _entry(
@@ -1317,7 +1317,8 @@ def _supply(estimate: Estimate) -> Iterator[Entry]:
     yield _entry(
         f"{at}.immersion_current_a",
         "power of the immersion heater / voltage x diversity",
-        [("immersion_w", cylinder.immersion_w if cylinder else 0.0), ("nominal_voltage_v", rule.nominal_voltage_v),
+        [("immersion_w", immersion_w(estimate.design.hot_water, estimate.rules)),
+         ("nominal_voltage_v", rule.nominal_voltage_v),
          ("immersion_diversity_ratio", rule.immersion_diversity_ratio)],
         rule.diversity_source,
     )  # fmt: skip

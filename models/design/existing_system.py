@@ -159,10 +159,11 @@ def _flow_today(survey: Survey, flow: FlowChoice, emitters: EmitterSchedule) -> 
     if today_c <= LOW_TEMPERATURE_C:
         yield Finding(
             "already_low_temperature",
-            "note",
+            "ask" if changed and flow.flow_temp_c >= today_c else "note",
             "existing system",
             f"the emitters heated the house with a flow of {today_c:g} °C; at {flow.flow_temp_c:g} °C {changed} of "
             f"{len(emitters.rooms)} rooms are changed or short",
             str(SOURCE),
-            "where rooms are changed all the same, ask the household whether those were warm",
+            "ask the household whether the rooms that are changed were warm; where they were, keep their emitters and "
+            "look again at the heat loss and at the outputs taken for them",
         )

@@ -83,8 +83,8 @@ def frost_protection(
                 "glycol_needs_care",
                 "note",
                 "frost protection",
-                f"with {ratio:.0%} of the volume glycol the first ice forms at {freezing_c:.0f} C; the mixture carries "
-                "less heat, is tested every year and goes back to a licensed disposal when it is changed",
+                f"with {ratio:.0%} of the volume glycol the first ice forms at {freezing_c:.0f} °C; the mixture "
+                "carries less heat, is tested every year and goes back to a licensed disposal when it is changed",
                 str(SOURCE),
                 "put the yearly test of the mixture into the service plan",
             )

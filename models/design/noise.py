@@ -8,7 +8,7 @@ from models.design.results import NoiseAt
 from models.findings import Finding
 from models.reference.place import DistanceSteps, NoiseLimit, PlaceReference
 from models.sources import Source, Why
-from models.survey.site import NeighbourWindow, Position
+from models.survey.site import NeighbourWindow, Position, told_apart
 
 SOURCE = Source("MCS 020 a)", "point source over reflecting surfaces")
 WHY = Why(
@@ -71,7 +71,8 @@ def noise_at(
     method = _method(limit)
     share_dba = _share_dba(limit)
     results = []
-    for window in position.windows:
+    names = told_apart([window.name for window in position.windows])
+    for window, name in zip(position.windows, names, strict=True):
         barrier_db = barrier.by_view_db[window.view]
         distance_m = _straight_m(window, middle_m)
         own_dba = formula_dba = level_dba(
@@ -83,7 +84,7 @@ def noise_at(
         level = own_dba if limit.background_dba is None else together_dba((own_dba, limit.background_dba))
         results.append(
             NoiseAt(
-                where=window.name,
+                where=name,
                 distance_m=distance_m,
                 sound_power_dba=together,
                 directivity=directivity,

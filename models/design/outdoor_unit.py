@@ -136,13 +136,13 @@ def choose_unit(
     cover = taken.capacity_w / heat_loss_w if heat_loss_w > 0 else None
     unit = taken.offer.item
     if cover is not None and cover > OVERSIZED_RATIO:
-        findings.append(_oversized(taken, heat_loss_w, cover))
+        findings.append(_oversized(taken, _next_size(singles, heat_loss_w), heat_loss_w, cover))
     state = state_in_row(taken.row, flow_temp_c=flow_temp_c)
     if state is None:
         raise AssertionError(f"{unit.sku} was taken outside its range at {at}")
     minimum_w = state.minimum_output_w * taken.left_after_defrost_ratio
     if heat_loss_w < minimum_w:
-        findings.append(_below_minimum(taken, heat_loss_w, minimum_w, at))
+        findings.append(_below_minimum(taken, _next_size(singles, heat_loss_w), heat_loss_w, minimum_w, at))
     hours_below_h = None
     if year is not None:
         ran = year_of_heat(
@@ -289,7 +289,14 @@ def _none_enough(singles: Sequence[_Set], heat_loss_w: float, at: str) -> Findin
     )
 
 
-def _oversized(taken: _Set, heat_loss_w: float, cover: float) -> Finding:
+def _smaller(taken: _Set, enough: _Set | None) -> str:
+    """The smaller unit that would be enough, or what else can be done where none is offered."""
+    if enough is not None and enough.capacity_w < taken.capacity_w:
+        return f"offer {enough.offer.item.name}, which gives {enough.capacity_w:,.0f} W"
+    return "no smaller unit of the catalogue is enough: put one into it, or add water that is always open"
+
+
+def _oversized(taken: _Set, enough: _Set | None, heat_loss_w: float, cover: float) -> Finding:
     return Finding(
         "unit_oversized",
         "ask",
@@ -297,11 +304,11 @@ def _oversized(taken: _Set, heat_loss_w: float, cover: float) -> Finding:
         f"it gives {taken.capacity_w:,.0f} W at design conditions for a heat loss of {heat_loss_w:,.0f} W: "
         f"{cover:.2f} times as much",
         str(SOURCE),
-        "offer a smaller unit; a large one switches on and off more often",
+        f"{_smaller(taken, enough)}; a large one switches on and off more often",
     )
 
 
-def _below_minimum(taken: _Set, heat_loss_w: float, minimum_w: float, at: str) -> Finding:
+def _below_minimum(taken: _Set, enough: _Set | None, heat_loss_w: float, minimum_w: float, at: str) -> Finding:
     return Finding(
         "load_below_minimum",
         "ask",
@@ -309,7 +316,7 @@ def _below_minimum(taken: _Set, heat_loss_w: float, minimum_w: float, at: str) -
         f"even at {at} the house takes {heat_loss_w:,.0f} W, less than the {minimum_w:,.0f} W that the unit gives at "
         "least: it switches on and off all winter",
         str(RATINGS),
-        "offer a smaller unit, or add water that is always open so that it runs longer",
+        f"{_smaller(taken, enough)}, so that it runs longer",
     )
 
 

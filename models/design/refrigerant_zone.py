@@ -8,7 +8,7 @@ from models.design.results import ZoneCheck
 from models.findings import Finding
 from models.reference.place import PlaceReference
 from models.sources import Source, Why
-from models.survey.site import Isolator, Opening, Position
+from models.survey.site import Isolator, Opening, Position, told_apart
 
 SOURCE = Source("the unit's installation instructions, protective zone", standing="maker's record")
 WHY = Why(
@@ -66,8 +66,9 @@ def zone_checks(
     checks: list[ZoneCheck] = []
     findings: list[Finding] = [Finding("flammable_refrigerant", "note", here, _caution(unit), source)]
     findings.extend(_height_findings(position, record, top_m))
-    for opening in position.openings:
-        check = _check(opening, record, top_m)
+    names = told_apart([opening.name for opening in position.openings])
+    for opening, name in zip(position.openings, names, strict=True):
+        check = _check(opening, name, record, top_m)
         checks.append(check)
         if check.inside:
             findings.append(_inside(here, check, unit))
@@ -113,11 +114,11 @@ def _height_findings(position: Position, record: ZoneRecord, top_m: float | None
         )
 
 
-def _check(opening: Opening, record: ZoneRecord, top_m: float | None) -> ZoneCheck:
+def _check(opening: Opening, name: str, record: ZoneRecord, top_m: float | None) -> ZoneCheck:
     below_top = top_m is None or opening.height_m < top_m or opening.what in LOW_OPENINGS
     return ZoneCheck(
         what=opening.what,
-        name=opening.name,
+        name=name,
         distance_m=opening.distance_m,
         reach_m=record.reach_m,
         height_m=opening.height_m,

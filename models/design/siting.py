@@ -166,12 +166,21 @@ def _mount_findings(position: Position, unit: OutdoorUnit, place_reference: Plac
         return
     source, heaviest_kg = str(place_reference.wall_mount_source), place_reference.wall_mount_heaviest_kg
     remedy = "stand it on the ground"
+    if position.against == "free_standing":
+        yield Finding(
+            "hangs_yet_stands_free",
+            "ask",
+            position.name,
+            "the position says both that the unit hangs on a wall and that it stands free of walls",
+            source,
+            "say which: clearances, sound and the protective zone depend on it",
+        )
     if unit.mass_kg > heaviest_kg:
         yield Finding(
             "wall_mount_too_heavy",
             "stop",
             position.name,
-            f"{unit.name} weighs {unit.mass_kg:.0f} kg, a bracket takes {heaviest_kg:.0f} kg",
+            f"{unit.name} weighs {unit.mass_kg:.0f} kg; no more than {heaviest_kg:.0f} kg are hung on a wall",
             source,
             remedy,
         )

@@ -1,5 +1,6 @@
 """Outdoors and the supply: where a unit could stand, who lives nearby, what the ground and the cut-out are."""
 
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import Annotated, Literal
 
@@ -25,6 +26,16 @@ class Opening(Part):
     name: Name
     distance_m: DistanceM
     height_m: Annotated[float, Field(ge=-10, le=30)] = 0.0
+
+
+def told_apart(names: Sequence[str]) -> tuple[str, ...]:
+    """The names, with a number behind each that stood before: two windows called alike are two windows."""
+    seen: dict[str, int] = {}
+    apart = []
+    for name in names:
+        seen[name] = seen.get(name, 0) + 1
+        apart.append(name if seen[name] == 1 else f"{name} ({seen[name]})")
+    return tuple(apart)
 
 
 class NeighbourWindow(Part):

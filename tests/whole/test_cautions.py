@@ -77,7 +77,7 @@ def test_propane(work: Any, without_flame: Any) -> None:
 
 def test_unvented_hot_water_scalding_and_legionella(work: Any) -> None:
     told = words(work("alder_row"), "stored_water_caution")
-    for word in ("legionella", "scalding", "blending valve", "qualified", "maker's instructions", "60 C"):
+    for word in ("legionella", "scalding", "blending valve", "qualified", "maker's instructions", "60 °C"):
         assert word in told
     none = work("weir_cottages", lambda survey: survey.update(cylinder_place=None))
     assert not cautions(none, "stored_water_caution"), "there is no store"

@@ -185,3 +185,30 @@ def test_the_new_tails_open(work: Any) -> None:
     assert values["8 mm: carries_w"] == pytest.approx(3.14159265 / 4 * 0.0068**2 * 4180 * 992 * 5, rel=1e-6)
     assert values["8 mm: carries_w"] < values["carried_w"] <= values["15 mm: carries_w"]
     assert "8 mm are too narrow" in entry["sentence"]
+
+
+# --- the same name twice, a place that contradicts itself ------------------------------------------------------------
+
+
+def test_windows_and_openings_called_alike_keep_their_own_reasons(work: Any) -> None:
+    def alike(survey: dict[str, Any]) -> None:
+        far, near = ({"name": "bedroom", "distance_m": distance_m, "height_m": 1.0} for distance_m in (30, 20))
+        openings = [{"what": "window", "name": "window", "distance_m": distance_m} for distance_m in (4, 3)]
+        survey["positions"] = [survey["positions"][0] | {"windows": [far, near], "openings": openings}]
+
+    document = estimate_document(work("alder_row", alike), why=True)
+    position = document["design"]["position_id"]
+    for path, distance_m in ((f"design.positions.{position}.zone.window", 4),
+                             (f"design.positions.{position}.zone.window (2)", 3)):  # fmt: skip
+        given = {one["what"]: one["value"] for one in document["why"][path]["inputs"]}
+        assert given["its distance"] == distance_m
+    levels = [document["why"][f"design.noise.{name}.level_dba"] for name in ("bedroom", "bedroom (2)")]
+    assert [next(one["value"] for one in entry["inputs"] if "distance" in one["what"]) for entry in levels] == [30, 20]
+
+
+def test_a_unit_cannot_hang_on_a_wall_and_stand_free(work: Any) -> None:
+    def odd(survey: dict[str, Any]) -> None:
+        place = {"mount": "wall", "against": "free_standing", "wall": "masonry", "mount_height_m": 1.0}
+        survey["positions"] = [survey["positions"][0] | place]
+
+    assert said(work("weir_cottages", odd), "hangs_yet_stands_free").strength == "ask"

@@ -35,7 +35,7 @@ def test_glycol_when_asked_for() -> None:
     found = frost_protection(house=house(), count=1, choice="glycol", design_outdoor_temp_c=-3)
     assert (found.method, found.reason) == ("glycol", "asked for")
     # A quarter of the volume freezes at about -10 C: common practice, no source.
-    assert "-10 C" in found.findings[0].message
+    assert "-10 °C" in found.findings[0].message
 
 
 def test_never_both() -> None:

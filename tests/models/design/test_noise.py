@@ -137,6 +137,12 @@ def test_a_corner_counts_three_surfaces_whatever_was_recorded(at):
     assert free.directivity == 8 and "reflecting_surfaces_too_few" not in said
 
 
+def test_two_windows_called_alike_are_two(at):
+    noise, said = at(window("bedroom", 20.0), window("bedroom", 4.0))
+    assert [(one.where, one.passes) for one in noise] == [("bedroom", True), ("bedroom (2)", False)]
+    assert "bedroom (2)" in said["noise_too_loud"].message
+
+
 def test_a_small_margin_is_asked_about(at):
     # 36.97 dB(A) at 8 m leaves 0.03 dB; at 9 m 1.05 dB.
     assert "noise_margin_small" in at(window())[1]

@@ -137,6 +137,9 @@ def test_wanted_unit_that_cannot_be_had(wanted: str, flow: float) -> None:
 def test_half_as_much_again_is_asked_about() -> None:
     assert codes(choose(EIGHT, loss_w=5400)) == []  # 1.48
     assert codes(choose(EIGHT, loss_w=5300)) == [("unit_oversized", "ask")]  # 1.51
+    assert "no smaller unit" in choose(EIGHT, loss_w=5300).findings[0].remedy
+    smaller = choose(EIGHT, SIX, loss_w=5300, wanted="U-8").findings[0].remedy
+    assert SIX.item.name in smaller and "6,000 W" in smaller
 
 
 @pytest.mark.parametrize(("mild_hours", "expected"), [(100, None), (1200, "note"), (4000, "ask")])
