@@ -674,6 +674,13 @@ def _machine_part(
     return part
 
 
+def immersion_w(store: CylinderChoice, rules: Rules) -> float:
+    """Power of the immersion heater; where no cylinder is left, the largest offered: the supply has to carry one."""
+    if store.cylinder is not None:
+        return store.cylinder.immersion_w
+    return max((offer.item.immersion_w for offer in rules.offers.cylinders), default=0.0)
+
+
 def _supply(
     house: HousePart,
     choices: Choices,
@@ -690,7 +697,7 @@ def _supply(
             supply=house.survey.supply,
             unit=machine,
             count=unit.count,
-            immersion_w=store.cylinder.immersion_w if store.cylinder else 0.0,
+            immersion_w=immersion_w(store, house.rules),
             cables=house.rules.catalogue.cables,
             position=position,
             place_reference=house.rules.place,

@@ -1305,7 +1305,6 @@ def _supply(estimate: Estimate) -> Iterator[Entry]:
     if circuit is None or unit is None:
         return
     at, source = "design.electrical", electrical.SOURCE
-    cylinder = estimate.design.hot_water.cylinder
     yield _entry(
         f"{at}.unit_current_a",
         "greatest current of a unit x units x diversity",

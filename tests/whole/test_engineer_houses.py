@@ -263,6 +263,20 @@ def test_floors_alone_run_on_a_straight_curve(work: Any) -> None:
     assert (half.flow_temp_c + half.return_temp_c) / 2 - 20 == pytest.approx(12.5 * half.load_ratio ** (1 / 1.3))
 
 
+# --- unit and hot water ----------------------------------------------------------------------------------------------
+
+
+def test_without_a_place_for_a_cylinder_the_supply_still_has_to_carry_an_immersion_heater(work: Any) -> None:
+    """3 kW at 230 V are 13.0 A: judged without them, a supply would be found too small when a place is found."""
+    result = work(house(room("lounge", OUTSIDE), cylinder_place=None))
+    assert result.design.hot_water.cylinder is None
+    circuit = result.design.electrical
+    assert circuit.immersion_current_a == pytest.approx(3000 / 230)
+    assert circuit.demand_after_a == pytest.approx(30 + circuit.unit_current_a + 3000 / 230)
+    given = why_document(result)["design.electrical.immersion_current_a"]["numbers"]
+    assert ("immersion_w", 3000) in [(number["name"], number["value"]) for number in given]
+
+
 # --- whys ------------------------------------------------------------------------------------------------------------
 
 
