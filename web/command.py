@@ -221,7 +221,7 @@ def _quote(given: argparse.Namespace) -> int:
     from api.services.rules import RulesBook
 
     book = RulesBook(None)
-    papers = papers_of(document, book)
+    papers = papers_of(document, book, None)
     if given.days:
         document[DAYS] = papers
     if given.what_if:

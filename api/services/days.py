@@ -67,9 +67,15 @@ def quote_days(
     return papers
 
 
-def papers_of(document: dict[str, Any], book: RulesBook, session: Session) -> dict[str, Any] | None:
-    """Day sheets, pick lists, delivery checks and the customer's sentence of a document; None without a plan."""
-    used = book.first_used(session, date.fromisoformat(document["basis"]["priced_on"]))
+def papers_of(document: dict[str, Any], book: RulesBook, session: Session | None) -> dict[str, Any] | None:
+    """Day sheets, pick lists, delivery checks and the customer's sentence of a document; None without a plan.
+
+    Without a session by the firm's files alone.
+    """
+    if session is None:
+        used = book.first_used_of_files()
+    else:
+        used = book.first_used(session, date.fromisoformat(document["basis"]["priced_on"]))
     return papers_document(day_papers(document, used))
 
 
