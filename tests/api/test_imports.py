@@ -115,7 +115,7 @@ def test_import_publish_undo(office: TestClient) -> None:
     assert before == after
 
 
-def test_50_000_rows_are_taken_within_seconds(office: TestClient) -> None:
+def test_50_000_rows_are_taken_within_seconds(office: TestClient, say: Callable[[str], None]) -> None:
     head = "sku,group,description,unit,pack_size,cost_gbp,supplier,supplier_code,lead_time_days,held,margin_class,"
     head += "vat_class,sales_nominal,charged_by"
     rows = [f"BIG-{n},Pipe,Part {n},each,1,{n % 90 + 1}.10,Fenwold,F{n},2,stock,PIPE,installed,4001,pack"
@@ -133,8 +133,8 @@ def test_50_000_rows_are_taken_within_seconds(office: TestClient) -> None:
     started = process_time()
     assert office.post(f"{API}/price-lists/{draft}/publish", json={}).status_code == 200
     publish_s = process_time() - started
-    print(
-        f"\n50,000 new rows into a draft: {took_s:.1f} s of this process; the same file again: {again_s:.1f} s; "
+    say(
+        f"50,000 new rows into a draft: {took_s:.1f} s of this process; the same file again: {again_s:.1f} s; "
         f"published: {publish_s:.1f} s"
     )
     # Far from what it takes: what grows with the square of the rows took minutes.

@@ -312,10 +312,10 @@ def test_what_is_killed_leaves_the_old_or_the_new(service: Killed, household: di
 @pytest.mark.long
 @pytest.mark.parametrize("name", SWEEPS)
 def test_killed_at_every_boundary_it_leaves_the_old_or_the_new(
-    service: Killed, household: dict[str, Any], name: str
+    service: Killed, household: dict[str, Any], name: str, say: Callable[[str], None]
 ) -> None:
     old, new = sweep_of(name, service, household).run(every=True, seed=len(name))
-    print(f"\n{name}, {service.engine.dialect.name}: {old} kills left the old state, {new} the new one")
+    say(f"{name}, {service.engine.dialect.name}: {old} kills left the old state, {new} the new one")
 
 
 def re_price(service: Killed, household: dict[str, Any], *, most: int) -> None:

@@ -3,6 +3,7 @@ explains (design.md section 9 gives 5 ms for the 13-room house)."""
 
 import statistics
 import time
+from collections.abc import Callable
 from datetime import date
 from typing import Any
 
@@ -27,8 +28,7 @@ def _empty_loop_ms() -> float:
     return _median_ms(lambda: sum(i * i for i in range(20_000)), 15)
 
 
-def test_one_estimate_in_process(rules: Any, households: dict[str, Any], capsys: Any) -> None:
-    lines = []
+def test_one_estimate_in_process(rules: Any, households: dict[str, Any], say: Callable[[str], None]) -> None:
     yardstick = _empty_loop_ms()
     for name, record in households.items():
         survey = Survey.model_validate(record["survey"])
@@ -42,11 +42,9 @@ def test_one_estimate_in_process(rules: Any, households: dict[str, Any], capsys:
         again_ms = _median_ms(lambda s=survey, c=choices: estimate(s, c, rules, today=TODAY), 25)
         result = estimate(survey, choices, rules, today=TODAY)
         document_ms = _median_ms(lambda r=result: estimate_document(r), 15)
-        lines.append(
+        say(
             f"{name:14} {len(survey.rooms):3} rooms: estimate {anew_ms:6.2f} ms ({anew_ms / yardstick:5.2f} yardstick "
             f"loops), with its plan remembered {again_ms:6.2f} ms ({again_ms / yardstick:5.2f}), "
             f"document {document_ms:5.2f} ms"
         )
-    with capsys.disabled():
-        print("\n" + "\n".join(lines))
-        print(f"yardstick loop {yardstick:.2f} ms; budget: 5 ms for the 13-room house")
+    say(f"yardstick loop {yardstick:.2f} ms; budget: 5 ms for the 13-room house")

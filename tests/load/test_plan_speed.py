@@ -61,8 +61,7 @@ def asked(rules: Any, households: dict[str, Any], monkeypatch: pytest.MonkeyPatc
     return found
 
 
-def test_one_plan(asked: dict[str, tuple[Any, Any]], capsys: pytest.CaptureFixture[str]) -> None:
-    lines = []
+def test_one_plan(asked: dict[str, tuple[Any, Any]], say: Callable[[str], None]) -> None:
     for name, (arguments, named) in asked.items():
         for effort, budget_ms in BUDGET_MS.items():
             named = named | {"effort": effort}
@@ -76,17 +75,16 @@ def test_one_plan(asked: dict[str, tuple[Any, Any]], capsys: pytest.CaptureFixtu
             took_ms = _median_ms(anew, 40 if effort == "live" else 3)
             ratio = took_ms / ((before_ms + _yardstick_ms()) / 2)
             proven = "proven" if result.proven else f"at least {result.lower_bound_days}"
-            lines.append(
+            line = (
                 f"{name:14} {len(arguments[0]):3} tasks, {effort:8}: {took_ms:6.2f} ms, {ratio:5.1f} yardsticks "
                 f"of {budget_ms / YARDSTICK_MS:.1f}; "
                 f"{result.days} days ({proven}), {result.heating_off_h + result.hot_water_off_h:.1f} h without services"
             )
-            assert took_ms < NO_MACHINE * _slower() * budget_ms, lines[-1]
-    with capsys.disabled():
-        print("\n" + "\n".join(lines))
+            say(line)
+            assert took_ms < NO_MACHINE * _slower() * budget_ms, line
 
 
-def test_a_thousand_runs_of_rain(asked: dict[str, tuple[Any, Any]], capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_thousand_runs_of_rain(asked: dict[str, tuple[Any, Any]], say: Callable[[str], None]) -> None:
     (tasks, crew, settings), named = asked["thornlea"]
     works = Works(tuple(tasks), crew, settings, **{name: named[name] for name in named if name != "effort"})
     before = _slower()
@@ -94,7 +92,6 @@ def test_a_thousand_runs_of_rain(asked: dict[str, tuple[Any, Any]], capsys: pyte
     answer = rain(works, region=rain_of_nation("england"), month=1, uniform=random.Random(7).random)
     took_s = time.process_time() - start
     slower = (before + _slower()) / 2
-    with capsys.disabled():
-        print(f"\nrain, 1,000 runs: {took_s:.2f} s, {took_s / slower:.2f} s on a quiet machine, of 2")
-        print(answer.sentence)
+    say(f"rain, 1,000 runs: {took_s:.2f} s, {took_s / slower:.2f} s on a quiet machine, of 2")
+    say(answer.sentence)
     assert took_s < 2 * NO_MACHINE * slower

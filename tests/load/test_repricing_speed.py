@@ -2,6 +2,7 @@
 budget by a wide margin only, since the machine may be busy (design: at least 2,000 and 300 a second, goal 1,000)."""
 
 import json
+from collections.abc import Callable
 from datetime import UTC, date, datetime
 from decimal import Decimal
 from pathlib import Path
@@ -77,7 +78,7 @@ def prepared(tmp_path_factory: pytest.TempPathFactory) -> Any:
     engine.dispose()
 
 
-def test_arithmetic(prepared: Any) -> None:
+def test_arithmetic(prepared: Any, say: Callable[[str], None]) -> None:
     engine, book, worked_out, _ = prepared
     with reading(engine) as session:
         repricer = Repricer(session, book.in_force(session, TODAY), TODAY)
@@ -90,13 +91,13 @@ def test_arithmetic(prepared: Any) -> None:
     for _ in range(count):
         price = repricer.price_of(draft, amounts_only=True)
     rate = count / (process_time() - started)
-    print(f"\nre-pricing, arithmetic of {len(draft.charged)} lines: {rate:,.0f} a second a core (budget 2,000)")
+    say(f"re-pricing, arithmetic of {len(draft.charged)} lines: {rate:,.0f} a second a core (budget 2,000)")
     assert price.total_pence is not None and price.total_pence > worked_out.price.total_pence
     assert all(getattr(price, name) == getattr(whole, name) for name in repricing.AMOUNTS)
     assert rate > 700
 
 
-def test_with_the_database(prepared: Any) -> None:
+def test_with_the_database(prepared: Any, say: Callable[[str], None]) -> None:
     engine, book, _, size = prepared
     started, busy = perf_counter(), process_time()
     gone_through, after = 0, ""
@@ -109,8 +110,8 @@ def test_with_the_database(prepared: Any) -> None:
             break
         gone_through, after = gone_through + len(ids), ids[-1]
     rate, cpu_rate = gone_through / (perf_counter() - started), gone_through / (process_time() - busy)
-    print(
-        f"\nre-pricing with SQLite, documents of {size // 1000} kB beside: {rate:,.0f} a second, "
+    say(
+        f"re-pricing with SQLite, documents of {size // 1000} kB beside: {rate:,.0f} a second, "
         f"{cpu_rate:,.0f} a second a core (budget 300, goal 1,000)"
     )
     assert gone_through == DRAFTS

@@ -12,6 +12,7 @@ import subprocess
 import sys
 import time
 import zipfile
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -78,11 +79,11 @@ def as_job(instance: dict[str, Any], makespan: int) -> Job:
 
 
 def reached(instance: dict[str, Any], seconds: float) -> int:
-    """The shortest makespan found: from a first one down, each target a thorough search for a day that long."""
-    started = time.perf_counter()
+    """The shortest makespan found in time of this process: from a first one down, each target a thorough search."""
+    started = time.process_time()
     best = sum(sum(lengths) for lengths in instance["duration_matrix"])
     step = best // 4
-    while time.perf_counter() - started < seconds and step:
+    while time.process_time() - started < seconds and step:
         placing = best_of(as_job(instance, best - step), "thorough").placing
         if placing is None:
             step //= 2
@@ -108,15 +109,14 @@ def test_a_small_instance(instances: dict[str, Any], name: str) -> None:
 
 @PUBLISHED
 @pytest.mark.long
-def test_the_gap_to_published_optima(instances: dict[str, Any], capsys: pytest.CaptureFixture[str]) -> None:
-    lines, gaps = [], []
+def test_the_gap_to_published_optima(instances: dict[str, Any], say: Callable[[str], None]) -> None:
+    gaps = []
     for name in NAMES:
         instance = instances[name]
         optimum = instance["metadata"]["optimum"]
         makespan = reached(instance, SECONDS / len(NAMES))
         assert makespan >= optimum
         gaps.append(makespan / optimum - 1)
-        lines.append(f"{name}: {makespan}, optimum {optimum}, gap {gaps[-1]:.1%}")
-    with capsys.disabled():
-        print("\n" + "\n".join(lines) + f"\nmean gap {sum(gaps) / len(gaps):.1%} in {SECONDS:g} s together")
+        say(f"{name}: {makespan}, optimum {optimum}, gap {gaps[-1]:.1%}")
+    say(f"mean gap {sum(gaps) / len(gaps):.1%} in {SECONDS:g} s together")
     assert max(gaps) < 0.25
