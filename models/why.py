@@ -1555,6 +1555,18 @@ def _range(energy: Performance, price: Entry) -> Iterator[Entry]:
             Source("the survey", "tariffs", "firm's rule"),
             inputs=[price],
         )
+    for figure, cost, end in (
+        ("saving_low_pence", "running_cost_high_pence", "dear"),
+        ("saving_high_pence", "running_cost_low_pence", "cheap"),
+    ):
+        if getattr(energy, figure) is not None:
+            yield _entry(
+                f"{at}.{figure}",
+                f"what the fuel of today costs - running cost at the {end} end of its range",
+                [*_of(energy, "fuel_now_cost_pence", cost), (figure, getattr(energy, figure))],
+                Source("the survey", "tariffs", "firm's rule"),
+                inputs=[price],
+            )
     for term in energy.range_terms:
         for side in ("less_kwh", "more_kwh"):
             yield _entry(

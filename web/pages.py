@@ -24,6 +24,7 @@ from web.sentences import (
     RANKING_RULE,
     basis_lines,
     before_lines,
+    difference_words,
     emitter_words,
     equipment_reason,
     equipment_words,
@@ -106,6 +107,7 @@ def templates() -> Environment:
     environment.globals |= {
         "static": static_address, "strength_words": STRENGTH_WORDS, "strength_titles": STRENGTH_TITLES,
         "plural": plural, "day_words": day_words, "price_lines": price_lines, "stage_words": stage_words,
+        "difference_words": difference_words,
         "emitter_words": emitter_words, "method_lines": method_lines, "position_words": position_words,
         "ranking_rows": ranking_rows, "ranking_rule": RANKING_RULE,
         "planning_words": PLANNING_WORDS,

@@ -25,6 +25,15 @@ def emitter_words(room: Document) -> str:
     return f"{said}: {', '.join(new)}" if new else said
 
 
+def difference_words(saving_pence: int) -> str:
+    """What is saved in a year, or what it costs more.
+
+    >>> difference_words(1200), difference_words(-50)
+    ('£12.00 a year less', '£0.50 a year more')
+    """
+    return f"{pounds(abs(saving_pence))} a year {'less' if saving_pence >= 0 else 'more'}"
+
+
 def unit_words(design: Document) -> str:
     """The outdoor unit in a sentence."""
     unit = design.get("outdoor_unit")

@@ -11,6 +11,7 @@ from web.sentences import (
     basis_lines,
     before_lines,
     beside_lines,
+    difference_words,
     emitter_words,
     equipment_words,
     grouped,
@@ -250,12 +251,12 @@ def _performance(design: Document, width: int) -> list[str]:
         (
             "Electricity",
             f"{figure(year['electricity_kwh'])} kWh "
-            f"(nine years in ten between {figure(year['low_kwh'])} and {figure(year['high_kwh'])}), "
+            f"(nine in ten between {figure(year['low_kwh'])} and {figure(year['high_kwh'])}), "
             f"{figure(year['seasonal_ratio'], 2)} units of heat from each unit of electricity",
         ),
         (
             "Costs to run",
-            f"{pounds(year['running_cost_pence'])} a year (nine years in ten between "
+            f"{pounds(year['running_cost_pence'])} a year (nine in ten between "
             f"{pounds(year['running_cost_low_pence'])} and {pounds(year['running_cost_high_pence'])})",
         ),
         ("Years differ by", _range_words(year["range_terms"])),
@@ -263,9 +264,12 @@ def _performance(design: Document, width: int) -> list[str]:
     if year.get("fuel_now_cost_pence") is not None:
         pairs.append(("Fuel today", f"{figure(year['fuel_now_kwh'])} kWh, {pounds(year['fuel_now_cost_pence'])}"))
     if year.get("saving_pence") is not None:
-        less = year["saving_pence"] >= 0
         pairs.append(
-            ("Difference", f"{pounds(abs(year['saving_pence']))} a year {'less' if less else 'more'} than today")
+            (
+                "Difference",
+                f"{difference_words(year['saving_pence'])} than today (nine in ten between "
+                f"{difference_words(year['saving_low_pence'])} and {difference_words(year['saving_high_pence'])})",
+            )
         )
     return [*_heading("A year of running", width), *_facts(pairs, width)]
 
@@ -274,7 +278,9 @@ def _range_words(terms: Sequence[Document]) -> str:
     """The three assumptions that make years and households differ most."""
     most = sorted(terms, key=lambda term: -max(term["less_kwh"], term["more_kwh"]))[:MOST_TERMS]
     return "; ".join(
-        f"{term['what']}, {term['span']} (−{figure(term['less_kwh'])}, +{figure(term['more_kwh'])} kWh)"
+        f"{term['what']}, {term['span']} ("
+        + (f"−{figure(term['less_kwh'])}, " if term["less_kwh"] else "")
+        + f"+{figure(term['more_kwh'])} kWh)"
         for term in most
     )
 

@@ -60,6 +60,7 @@ FIGURES: Mapping[str, str] = {
     "electricity_kwh": "electricity in a year", "seasonal_ratio": "heat for each unit of electricity",
     "space_seasonal_ratio": "heat for each unit of electricity, rooms alone", "running_cost_pence": "cost to run",
     "saving_pence": "difference to today", "low_kwh": "electricity, lower end", "high_kwh": "electricity, upper end",
+    "saving_low_pence": "difference to today, dear end", "saving_high_pence": "difference to today, cheap end",
     "running_cost_low_pence": "cost to run, lower end", "running_cost_high_pence": "cost to run, upper end",
     "glycol_ratio": "share of glycol by volume", "first_ice_c": "first ice forms at",
     "first_ice_wanted_c": "first ice at the warmest", "glycol_mass_ratio": "share of glycol by mass",

@@ -129,7 +129,7 @@ def choose_unit(
         taken = _next_size(singles, heat_loss_w)
         if taken is None:
             taken = _next_size(_twins(singles), heat_loss_w)
-        findings = [] if taken is not None else [_none_enough(singles, heat_loss_w, at)]
+        findings = [] if taken is not None else [_none_enough(units, singles, heat_loss_w, at)]
     considered = _considered(units, singles, taken, heat_loss_w, at, wanted_sku)
     if taken is None:
         return UnitChoice(None, 0, None, None, None, None, None, None, considered, tuple(findings))
@@ -270,7 +270,9 @@ def _considered(
     return tuple(rows)
 
 
-def _none_enough(singles: Sequence[_Set], heat_loss_w: float, at: str) -> Finding:
+def _none_enough(
+    units: Sequence[UnitOutdoors], singles: Sequence[_Set], heat_loss_w: float, at: str
+) -> Finding:
     most = max((*singles, *_twins(singles)), key=lambda each: each.capacity_w, default=None)
     if most is None:
         told = f"no unit on offer is rated at {at}"
@@ -285,8 +287,31 @@ def _none_enough(singles: Sequence[_Set], heat_loss_w: float, at: str) -> Findin
         "outdoor unit",
         told,
         str(SOURCE),
-        "insulate, choose a cooler flow, or offer a larger unit",
+        f"insulate, {_cooler_flow(units, heat_loss_w)}or offer a larger unit",
     )
+
+
+def _cooler_flow(units: Sequence[UnitOutdoors], heat_loss_w: float) -> str:
+    """The coolest water as a way out, where it lets a unit on offer give enough."""
+    coolest_c = min((unit.row.flow_temps_c[0] for unit in units if unit.row is not None), default=None)
+    if coolest_c is None:
+        return ""
+    singles = _singles(units, coolest_c)
+    enough = any(each.capacity_w >= heat_loss_w for each in (*singles, *_twins(singles)))
+    return "choose a cooler flow, " if enough else ""
+
+
+def sound_of_enough(
+    *, units: Sequence[UnitOutdoors], heat_loss_w: float, flow_temp_c: float
+) -> tuple[tuple[str, float], ...]:
+    """Name and sound power, dB(A), of each unit that is enough by itself at a flow temperature, the cheapest first.
+
+    BS EN 12102-1 as the maker's rating points have it. `units` are those of `units_outdoors`.
+    """
+    enough = [one for one in _singles(units, flow_temp_c) if one.capacity_w >= heat_loss_w]
+    enough.sort(key=lambda one: (one.cost_pence, one.offer.item.sku))
+    states = [(one.offer.item.name, state_in_row(one.row, flow_temp_c=flow_temp_c)) for one in enough]
+    return tuple((name, state.sound_power_dba) for name, state in states if state is not None)
 
 
 def _smaller(taken: _Set, enough: _Set | None) -> str:

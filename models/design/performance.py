@@ -205,8 +205,10 @@ def performance(
         else 0.0,
         above_station_m=above_station_m,
     )
+    per_kwh = tariffs.electricity_pence_per_kwh
     low_kwh = max(0.0, electricity_kwh - sqrt(sum([term.less_kwh**2 for term in terms])))
     high_kwh = electricity_kwh + sqrt(sum([term.more_kwh**2 for term in terms]))
+    cheap, dear = _cost(low_kwh, per_kwh), _cost(high_kwh, per_kwh)
     return Performance(
         degree_days_kd=year.degree_days_kd,
         space_heat_kwh=space.heat_kwh,
@@ -229,8 +231,10 @@ def performance(
         assumptions=_assumptions(heat_loss, year, unit, water, low_kwh, high_kwh),
         findings=tuple(findings),
         range_terms=terms,
-        running_cost_low_pence=_cost(low_kwh, tariffs.electricity_pence_per_kwh),
-        running_cost_high_pence=_cost(high_kwh, tariffs.electricity_pence_per_kwh),
+        running_cost_low_pence=cheap,
+        running_cost_high_pence=dear,
+        saving_low_pence=fuel_pence - dear if fuel_pence is not None else None,
+        saving_high_pence=fuel_pence - cheap if fuel_pence is not None else None,
     )
 
 

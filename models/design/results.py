@@ -619,7 +619,8 @@ class Performance:
     """A year of running: heat, electricity and cost, against the fuel used today.
 
     `low_kwh` and `high_kwh` are the electricity less and more the root of the sum of the squares of `range_terms`,
-    `running_cost_low_pence` and `running_cost_high_pence` what they cost.
+    `running_cost_low_pence` and `running_cost_high_pence` what they cost. `saving_low_pence` and `saving_high_pence`
+    are what is saved against the fuel of today at the dear and at the cheap end.
     """
 
     degree_days_kd: float
@@ -645,6 +646,8 @@ class Performance:
     range_terms: tuple[RangeTerm, ...] = ()
     running_cost_low_pence: int = 0
     running_cost_high_pence: int = 0
+    saving_low_pence: int | None = None
+    saving_high_pence: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

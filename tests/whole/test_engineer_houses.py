@@ -266,6 +266,19 @@ def test_floors_alone_run_on_a_straight_curve(work: Any) -> None:
 # --- unit and hot water ----------------------------------------------------------------------------------------------
 
 
+@pytest.mark.parametrize(("area_m2", "cooler"), [(620, True), (900, False)])
+def test_a_cooler_flow_is_a_remedy_only_where_it_is_one(work: Any, area_m2: float, cooler: bool) -> None:
+    """The largest unit of the catalogue gives more with cooler water, twice as much together with another, no more."""
+    large = house(room("lounge", element("w", "wall", "outside", "wall", area_m2), length_m=12, width_m=8,
+                       emitters=[radiator(20000, id=f"r{n}") for n in range(5)], wall_spaces=[]))  # fmt: skip
+    # 620 x 1.6 x 23.4 + 0.34 x 240 x 23.4 = 25,122 W; 900 m2: 35,605 W
+    result = work(large, flow_temp_c=65)
+    assert result.design.heat_loss.heat_loss_w == pytest.approx(23.4 * (area_m2 * 1.6 + 0.34 * 240))
+    assert ("cooler flow" in said(result, "no_unit_large_enough", "stop").remedy) is cooler
+    if cooler:
+        assert work(large, flow_temp_c=35).design.unit.unit is not None
+
+
 def test_without_a_place_for_a_cylinder_the_supply_still_has_to_carry_an_immersion_heater(work: Any) -> None:
     """3 kW at 230 V are 13.0 A: judged without them, a supply would be found too small when a place is found."""
     result = work(house(room("lounge", OUTSIDE), cylinder_place=None))

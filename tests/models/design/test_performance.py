@@ -159,6 +159,8 @@ def test_fuel_of_today_in_kilowatt_hours_and_money(fuel: Any, used: float, fuel_
     assert answer.fuel_now_kwh == pytest.approx(energy)
     assert answer.fuel_now_cost_pence == round(energy * 10)
     assert answer.saving_pence == round(energy * 10) - 111000
+    assert answer.saving_low_pence == round(energy * 10) - answer.running_cost_high_pence
+    assert answer.saving_high_pence == round(energy * 10) - answer.running_cost_low_pence
     assert codes(answer) == []
 
 
