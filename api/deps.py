@@ -1,12 +1,13 @@
 """What routes ask for by type: settings, clock, sessions, the actor, answers that may be asked for twice."""
 
 import hashlib
+import inspect
 import json
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
-from functools import lru_cache
-from typing import Annotated
+from functools import lru_cache, wraps
+from typing import Annotated, Any, TypeVar, cast
 from zoneinfo import ZoneInfo
 
 from fastapi import Depends, Header, Request, Response
@@ -189,6 +190,37 @@ def once_without_body(
 
 
 OnceBareDep = Annotated[Once, Depends(once_without_body, scope="function")]
+
+
+def once_for_address(
+    request: Request, actor: CurrentActor, session: WriteSession, now: Now, key: IdempotencyKey = None
+) -> Once:
+    """The keeper of answers for a request that has no body at all."""
+    return Once(session, actor, key, f"{request.method} {request.url.path}", hashlib.sha256(b"").hexdigest(), now)
+
+
+OnceNoBodyDep = Annotated[Once, Depends(once_for_address, scope="function")]
+RouteT = TypeVar("RouteT", bound=Callable[..., Response])
+
+
+def kept(route: RouteT) -> RouteT:
+    """A route whose answer is kept for an Idempotency-Key, so that a retry whose answer was lost gets it again.
+
+    Written under the decorator of the router. What guards against another's change stays: without a key, or with a
+    new one, If-Match is asked for as ever.
+    """
+    signature = inspect.signature(route)
+    keeper = OnceDep if "raw" in signature.parameters else OnceNoBodyDep
+    asked = inspect.Parameter("keeper", inspect.Parameter.KEYWORD_ONLY, annotation=keeper)
+
+    @wraps(route)
+    def answered(*, keeper: Once, **given: Any) -> Response:
+        return keeper.answer(lambda: route(**given))
+
+    answered.__signature__ = signature.replace(parameters=[*signature.parameters.values(), asked])  # type: ignore[attr-defined]
+    return cast(RouteT, answered)
+
+
 IfMatch = Annotated[
     str | None,
     Header(alias="If-Match", description="The ETag of the version that is being replaced; 412 when it is another."),

@@ -82,8 +82,9 @@ def _complete(path: str, operation: dict[str, Any]) -> None:
         return
     operation["security"] = [{"key": []}, {"session": []}]
     has_body = "requestBody" in operation
+    keyed = any(one["name"] == "Idempotency-Key" for one in operation.get("parameters", ()))
     for status, description in _PROBLEMS.items():
-        if status in _ONLY_WITH_BODY and not has_body:
+        if status in _ONLY_WITH_BODY and not has_body and not (status == "409" and keyed):
             continue
         content = {PROBLEM_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}}
         responses.setdefault(status, {"description": description, "content": content})

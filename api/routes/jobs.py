@@ -6,7 +6,7 @@ from fastapi import APIRouter, Query, Response
 
 from api.answers import answer
 from api.body import RawJson, documented, parse
-from api.deps import CurrentActor, IfMatch, Now, OnceDep, ReadSession, WriteSession
+from api.deps import CurrentActor, IfMatch, Now, OnceDep, ReadSession, WriteSession, kept
 from api.errors import conflict, not_found
 from api.ids import cursor_of, is_id, new_id, number_of_cursor
 from api.schemas.jobs import JobCreate, JobDetail, JobPage, JobPublic, JobUpdate
@@ -78,6 +78,7 @@ def get_job(job_id: str, actor: CurrentActor, session: ReadSession) -> Response:
     responses={200: {"model": JobDetail}},
     openapi_extra=documented("JobUpdate", JobUpdate, {"label": {"value": {"label": "14 Any Lane"}}}),
 )
+@kept
 def patch_job(
     job_id: str, actor: CurrentActor, raw: RawJson, session: WriteSession, now: Now, if_match: IfMatch = None
 ) -> Response:

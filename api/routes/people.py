@@ -6,7 +6,7 @@ from fastapi import APIRouter, Query, Response
 
 from api.answers import answer
 from api.body import RawJson, documented, parse
-from api.deps import CurrentActor, Now, OnceDep, ReadSession, SettingsDep, WriteSession
+from api.deps import CurrentActor, Now, OnceDep, ReadSession, SettingsDep, WriteSession, kept
 from api.errors import Problem
 from api.ids import cursor_of, is_id, text_of_cursor
 from api.routes.jobs import Cursor, Limit, job_for
@@ -75,6 +75,7 @@ def get_user(user_id: str, actor: CurrentActor, session: ReadSession) -> UserPub
         "UserUpdate", UserUpdate, {"leaves": {"value": {"active": False, "why": "has left the firm"}}}
     ),
 )
+@kept
 def patch_user(user_id: str, actor: CurrentActor, raw: RawJson, session: WriteSession, now: Now) -> Response:
     """Change name, role, password, or take somebody out. 409 for the last owner."""
     body = parse(UserUpdate, raw, where="the user")
@@ -93,6 +94,7 @@ def post_sign_in_link(
 
 
 @router.delete("/users/{user_id}/sessions", summary="Sign a user out everywhere", status_code=204)
+@kept
 def delete_user_sessions(user_id: str, actor: CurrentActor, session: WriteSession, now: Now) -> Response:
     """End all sessions of a user."""
     require(actor, "manage_users")
@@ -109,6 +111,7 @@ def list_sessions(actor: CurrentActor, session: ReadSession, now: Now) -> list[S
 
 
 @router.delete("/sessions", summary="Sign me out everywhere", status_code=204)
+@kept
 def delete_sessions(actor: CurrentActor, session: WriteSession, now: Now) -> Response:
     """End all my sessions, this one too."""
     if actor.user_id is not None:
@@ -139,6 +142,7 @@ def post_key(actor: CurrentActor, raw: RawJson, session: WriteSession, now: Now)
 
 
 @router.delete("/api-keys/{key_id}", summary="Revoke a key", status_code=204)
+@kept
 def delete_key(key_id: str, actor: CurrentActor, session: WriteSession, now: Now) -> Response:
     """Take a key out of use at once."""
     service.revoke_key(session, actor, key_id, now=now)

@@ -6,7 +6,7 @@ from fastapi import APIRouter, Depends, Path, Request, Response
 from starlette.datastructures import UploadFile
 
 from api.answers import answer
-from api.deps import CurrentActor, EngineDep, IfMatch, IfNoneMatch, Now, ReadSession, WriteSession
+from api.deps import CurrentActor, EngineDep, IfMatch, IfNoneMatch, Now, ReadSession, WriteSession, kept
 from api.errors import Problem
 from api.routes.jobs import job_for
 from api.schemas.photos import PhotoPublic
@@ -104,6 +104,7 @@ def put_photo(
 
 
 @router.delete("/survey/photos/{photo_id}", summary="Take a photograph out", status_code=204)
+@kept
 def delete_photo(
     job_id: str, photo_id: PhotoName, actor: CurrentActor, session: WriteSession, now: Now, if_match: IfMatch = None
 ) -> Response:

@@ -22,6 +22,7 @@ from api.deps import (
     RulesBookDep,
     Today,
     WriteSession,
+    kept,
 )
 from api.errors import Problem, conflict
 from api.ids import cursor_of, text_of_cursor
@@ -203,6 +204,7 @@ def export_price_lines(list_id: str, actor: CurrentActor, session: ReadSession) 
     responses={200: {"content": {"application/json": {"schema": {"type": "object"}}}}},
     openapi_extra=documented("LineRequest", LineRequest, {"dearer": {"value": {"cost_gbp": "12.40"}}}),
 )
+@kept
 def put_price_line(
     list_id: str,
     sku: str,

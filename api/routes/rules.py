@@ -1,5 +1,6 @@
 """What the office edits besides prices: recipes, labour tasks, rates, crews, calendars, stage plans, by version."""
 
+import hashlib
 import json
 from typing import Annotated
 
@@ -7,7 +8,20 @@ from fastapi import APIRouter, Path, Request, Response
 
 from api.answers import answer
 from api.body import RawJson, documented, parse
-from api.deps import CurrentActor, IfMatch, Now, OnceBareDep, OnceDep, ReadSession, RulesBookDep, Today, WriteSession
+from api.deps import (
+    CurrentActor,
+    IdempotencyKey,
+    IfMatch,
+    Now,
+    Once,
+    OnceBareDep,
+    OnceDep,
+    ReadSession,
+    RulesBookDep,
+    Today,
+    WriteSession,
+    kept,
+)
 from api.errors import not_found
 from api.routes.prices import Csv
 from api.schemas.rules import (
@@ -120,6 +134,7 @@ def post_draft(
     responses={200: {"model": RuleSetPublic}},
     openapi_extra=documented("RuleContentRequest", RuleContentRequest),
 )
+@kept
 def put_content(
     kind: Kind,
     set_id: str,
@@ -153,15 +168,22 @@ def put_table(
     upload: Csv,
     session: WriteSession,
     book: RulesBookDep,
+    request: Request,
     now: Now,
     today: Today,
     if_match: IfMatch = None,
+    key: IdempotencyKey = None,
 ) -> Response:
     """One table from CSV; the others stay as they are."""
-    head = draft_for(session, actor, kind, set_id, if_match)
-    content = service.with_table(kind, json.loads(head.content), table, upload.data)
-    service.save(session, actor, head, content, book, now=now, today=today)
-    return answer(RuleSetPublic.of(head), version=head.edition)
+    once = Once(session, actor, key, f"PUT {request.url.path}", hashlib.sha256(upload.data).hexdigest(), now)
+
+    def make() -> Response:
+        head = draft_for(session, actor, kind, set_id, if_match)
+        content = service.with_table(kind, json.loads(head.content), table, upload.data)
+        service.save(session, actor, head, content, book, now=now, today=today)
+        return answer(RuleSetPublic.of(head), version=head.edition)
+
+    return once.answer(make)
 
 
 @router.post("/{kind}/drafts/{set_id}/effect", summary="See before and after", response_model=EffectPublic)

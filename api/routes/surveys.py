@@ -8,7 +8,7 @@ from pydantic_core import to_json
 
 from api.answers import JSON_TYPE, answer
 from api.body import RawJson, documented, loosely, parse
-from api.deps import CurrentActor, IfMatch, IfNoneMatch, Now, ReadSession, RulesBookDep, Today, WriteSession
+from api.deps import CurrentActor, IfMatch, IfNoneMatch, Now, ReadSession, RulesBookDep, Today, WriteSession, kept
 from api.errors import Problem
 from api.routes.estimates import Include
 from api.routes.jobs import job_for
@@ -73,6 +73,7 @@ def get_survey(job_id: str, actor: CurrentActor, session: ReadSession) -> Respon
     responses={200: {"model": SurveyAnswer}},
     openapi_extra=documented("Survey", Survey),
 )
+@kept
 def put_survey(
     job_id: str, actor: CurrentActor, raw: RawJson, session: WriteSession, now: Now, if_match: IfMatch = None
 ) -> Response:
@@ -114,6 +115,7 @@ def get_room(job_id: str, room_id: PartId, actor: CurrentActor, session: ReadSes
 @router.put(
     "/survey/rooms/{room_id}", summary="Save a room", responses=_SAVED, openapi_extra=documented("Room", Room)
 )
+@kept
 def put_room(
     job_id: str,
     room_id: PartId,
@@ -129,6 +131,7 @@ def put_room(
 
 
 @router.delete("/survey/rooms/{room_id}", summary="Take a room out", status_code=204)
+@kept
 def delete_room(
     job_id: str, room_id: PartId, actor: CurrentActor, session: WriteSession, now: Now, if_match: IfMatch = None
 ) -> Response:
@@ -150,6 +153,7 @@ def get_position(job_id: str, position_id: PartId, actor: CurrentActor, session:
     responses=_SAVED,
     openapi_extra=documented("Position", Position),
 )
+@kept
 def put_position(
     job_id: str,
     position_id: PartId,
@@ -165,6 +169,7 @@ def put_position(
 
 
 @router.delete("/survey/positions/{position_id}", summary="Take a position out", status_code=204)
+@kept
 def delete_position(
     job_id: str, position_id: PartId, actor: CurrentActor, session: WriteSession, now: Now, if_match: IfMatch = None
 ) -> Response:
@@ -181,6 +186,7 @@ def get_section(job_id: str, section: Section, actor: CurrentActor, session: Rea
 
 
 @router.put("/survey/{section}", summary="Save a section", responses=_SAVED, openapi_extra=_SECTION_BODIES)
+@kept
 def put_section(
     job_id: str,
     section: Section,
@@ -196,6 +202,7 @@ def put_section(
 
 
 @router.delete("/survey/{section}", summary="Take a section out", status_code=204)
+@kept
 def delete_section(
     job_id: str, section: Section, actor: CurrentActor, session: WriteSession, now: Now, if_match: IfMatch = None
 ) -> Response:
