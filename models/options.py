@@ -300,9 +300,15 @@ def _sentences(points: Sequence[FlowPoint], best: FlowPoint | None, steps: Seque
         ]
         if cheaper:
             yield f"{_spans(cheaper, points)} °C would cost less and leave more rooms short of heat"
-    cold = [point.flow_temp_c for point in points if not point.feasible]
-    if best is not None and cold:
-        yield f"not every room is heated at {_spans(cold, points)} °C"
+    if best is not None:
+        left_out = [point for point in points if not point.feasible]
+        cold = [point.flow_temp_c for point in left_out if point.flow_temp_c < best.flow_temp_c]
+        if cold:
+            yield f"not every room is heated at {_spans(cold, points)} °C"
+        hot = [point for point in left_out if point.flow_temp_c > best.flow_temp_c]
+        if hot:
+            why = f": {hot[0].reasons[0]}" if hot[0].reasons else ""
+            yield f"{_spans([point.flow_temp_c for point in hot], points)} °C cannot be had{why}"
     yield from (step.sentence for step in steps)
     days = {point.days for point in points if point.feasible and point.days is not None}
     if len(days) == 1:

@@ -12,6 +12,7 @@ import pytest
 
 from models.estimate import Choices, Estimate, estimate
 from models.findings import Finding
+from models.options import flow_curve
 from models.survey import Survey
 from models.why import why_document
 
@@ -261,6 +262,19 @@ def test_floors_alone_run_on_a_straight_curve(work: Any) -> None:
     radiators = work(house(room("lounge", NEW_OUTSIDE)), flow_temp_c=35).design.curve
     half = min(radiators.points, key=lambda point: abs(point.load_ratio - 0.5))
     assert (half.flow_temp_c + half.return_temp_c) / 2 - 20 == pytest.approx(12.5 * half.load_ratio ** (1 / 1.3))
+
+
+def test_water_too_hot_for_a_floor_is_not_called_too_cold(rules: Any) -> None:
+    floor = {"id": "uf", "kind": "floor_heating", "pipe_spacing_mm": 150, "covering_m2k_per_w": 0.02, "screed_mm": 45,
+             "mixing_valve": "no", "valves": "none", "condition": "sound"}  # fmt: skip
+    survey = Survey.model_validate(house(room("lounge", NEW_OUTSIDE, emitters=[floor], wall_spaces=[])))
+    curve = flow_curve(survey, Choices(), rules, today=TODAY)
+    # BS EN 1264-2: 29 °C of surface in a room of 20 °C give 8.92 x 9^1.1 = 100 W/m2; this floor gives 4.88 W/m2K, so
+    # 20.5 K of logarithmic mean, water of some 43/38 °C.
+    too_hot = [point.flow_temp_c for point in curve.points if not point.feasible]
+    assert too_hot == [float(temp_c) for temp_c in range(44, 56)]
+    assert not any("not every room is heated" in sentence for sentence in curve.sentences)
+    assert any(s.startswith("44 to 55 °C cannot be had: ") and "29 °C" in s for s in curve.sentences)
 
 
 # --- unit and hot water ----------------------------------------------------------------------------------------------
