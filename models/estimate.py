@@ -37,7 +37,14 @@ from models.design.heat_loss import heat_loss
 from models.design.heating_curve import heating_curve
 from models.design.hot_water import STORE_TEMP_C, cylinder_choice
 from models.design.noise import noise_at, noise_findings
-from models.design.outdoor_unit import RankedUnit, UnitOutdoors, choose_unit, rank_unit, units_outdoors
+from models.design.outdoor_unit import (
+    RankedUnit,
+    UnitOutdoors,
+    choose_unit,
+    rank_unit,
+    sound_of_enough,
+    units_outdoors,
+)
 from models.design.performance import cheap_seasonal, fuel_check, performance
 from models.design.primary_pipework import (
     BURIED_DEPTH_M,
@@ -542,7 +549,7 @@ def design_at(
         its = _machine_part(house, choices, machine, unit, store)
         store, frost = its.store, its.frost
         grounds = {one.id: _ground_part(house, choices, machine, unit.count, one, start_on) for one in survey.positions}
-        sitings = _sitings(survey, rules, unit, its.zones, grounds, on)
+        sitings = _sitings(house, flow_temp_c, unit, its.zones, grounds, on)
         position = _position(survey, choices, sitings)
         if position is not None:
             ground = grounds[position.id]
@@ -886,8 +893,8 @@ def _outdoor_pipe_loss(
 
 
 def _sitings(
-    survey: Survey,
-    rules: Rules,
+    house: HousePart,
+    flow_temp_c: float,
     unit: UnitChoice,
     zones: Mapping[str, tuple[tuple[ZoneCheck, ...], tuple[Finding, ...]]],
     grounds: Mapping[str, _GroundPart],
@@ -896,6 +903,7 @@ def _sitings(
     machine, power_dba = unit.unit, unit.sound_power_dba
     if machine is None or power_dba is None:
         return ()
+    survey, rules = house.survey, house.rules
     nation, place = survey.house.nation, rules.place
     judged = []
     for position in survey.positions:
@@ -917,7 +925,16 @@ def _sitings(
                 house=survey.house,
                 noise=noise,
                 noise_findings=noise_findings(
-                    position=position, noise=noise, nation=nation, on=on, place_reference=place
+                    position=position,
+                    noise=noise,
+                    nation=nation,
+                    on=on,
+                    place_reference=place,
+                    other_units=sound_of_enough(
+                        units=house.units, heat_loss_w=house.heat_loss.heat_loss_w, flow_temp_c=flow_temp_c
+                    )
+                    if any(at.passes is False for at in noise)
+                    else (),
                 ),
                 zone=zone,
                 zone_findings=zone_findings,

@@ -129,6 +129,12 @@ BASE_WORDS = {
 }
 
 
+def _on_ground(base: Document) -> str:
+    thick = [f"{figure(base['thickness_m'] * 1000)} mm thick"] if base["thickness_m"] else []
+    below = [f"on {figure(base['sub_base_m'] * 1000)} mm of sub-base"] if base.get("sub_base_m") else []
+    return " ".join([*thick, *below]) or "straight on the ground"
+
+
 def base_words(design: Document) -> str:
     """What the unit stands on."""
     base = design.get("base")
@@ -139,7 +145,7 @@ def base_words(design: Document) -> str:
     return (
         f"{BASE_WORDS.get(base['type'], words_of(base['type']))}, "
         f"{figure(base['length_m'], 2)} × {figure(base['width_m'], 2)} m, "
-        f"{figure(base['thickness_m'] * 1000)} mm thick. {sentence(base['reason'])}"
+        f"{_on_ground(base)}. {sentence(base['reason'])}"
     )
 
 

@@ -136,11 +136,18 @@ def _pass_distance_m(
 
 
 def noise_findings(
-    *, position: Position, noise: tuple[NoiseAt, ...], nation: str, on: date, place_reference: PlaceReference
+    *,
+    position: Position,
+    noise: tuple[NoiseAt, ...],
+    nation: str,
+    on: date,
+    place_reference: PlaceReference,
+    other_units: tuple[tuple[str, float], ...] = (),
 ) -> tuple[Finding, ...]:
     """What to say about the levels at the windows of one position.
 
-    MCS 020 a). `noise` is what `noise_at` gave for the same position, nation and date, in the order of its windows.
+    MCS 020 a). `noise` is what `noise_at` gave for the same position, nation and date, in the order of its windows;
+    `other_units` name and sound power, dB(A), of units that would be enough instead, the cheapest first.
     """
     limit, limit_record = place_reference.noise_limit_at(nation, on)
     barrier, barrier_record = place_reference.barrier_at(on)
@@ -194,10 +201,13 @@ def noise_findings(
             )
         )
     findings.extend(_steps_findings(here, noise, limit, share_dba, source))
+    quieter = _quieter(noise, share_dba, other_units)
     barrier_used = False
     for window, at in zip(position.windows, noise, strict=True):
         barrier_used |= at.barrier_db < 0
-        findings.extend(_at_window(here, window, at, share_dba, barrier.confirmed, source, str(barrier_record.source)))
+        findings.extend(
+            _at_window(here, window, at, share_dba, barrier.confirmed, source, str(barrier_record.source), quieter)
+        )
     reviews = [limit_record] if noise else []
     if barrier_used:
         reviews.append(barrier_record)
@@ -229,6 +239,20 @@ def _steps_findings(
         )
 
 
+def _quieter(
+    noise: tuple[NoiseAt, ...], share_dba: float | None, other_units: tuple[tuple[str, float], ...]
+) -> str:
+    """The cheapest unit that would pass at every window, by as many dB as the loudest is too loud."""
+    if share_dba is None or not noise:
+        return "a quieter unit"
+    allowed_dba = min(at.sound_power_dba - (at.units_dba - share_dba) for at in noise)
+    fits = next((one for one in other_units if one[1] <= allowed_dba), None)
+    if fits is None:
+        most_dba = math.floor(allowed_dba * 10 + 1e-6) / 10
+        return f"a unit of at most {most_dba:.1f} dB(A); none of the catalogue is that quiet and enough for the house"
+    return f"{fits[0]}, whose {fits[1]:.1f} dB(A) pass at every window here"
+
+
 def _at_window(
     here: str,
     window: NeighbourWindow,
@@ -237,6 +261,7 @@ def _at_window(
     barrier_confirmed: bool,
     source: str,
     barrier_source: str,
+    quieter: str,
 ) -> Iterable[Finding]:
     if window.distance_m <= NEAREST_DISTANCE_M:
         yield Finding(
@@ -267,7 +292,7 @@ def _at_window(
             f"{at.limit_dba:.1f} dB(A); the units are {at.units_dba - share_dba:.2f} dB too loud for this distance and "
             f"would pass from {_up(at.pass_distance_m):.1f} m",
             source,
-            "move the unit, screen it from the window, or choose a quieter unit",
+            f"move the unit, screen it from the window, or choose {quieter}",
         )
         return
     margin_db = share_dba - at.units_dba

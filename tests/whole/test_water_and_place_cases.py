@@ -212,3 +212,15 @@ def test_a_unit_cannot_hang_on_a_wall_and_stand_free(work: Any) -> None:
         survey["positions"] = [survey["positions"][0] | place]
 
     assert said(work("weir_cottages", odd), "hangs_yet_stands_free").strength == "ask"
+
+
+def test_a_loud_unit_is_answered_with_one_that_passes(work: Any) -> None:
+    def near(survey: dict[str, Any]) -> None:
+        window = {"name": "next door", "distance_m": 8.0, "height_m": 0.7, "view": "in_sight"}
+        survey["positions"] = [survey["positions"][0] | {"windows": [window], "against": "wall"}]
+
+    loud = work("alder_row", near, outdoor_unit_sku="UNT-110", flow_temp_c=50)
+    remedy = said(loud, "noise_too_loud").remedy
+    name = remedy.partition("or choose ")[2].partition(", whose")[0]
+    sku = next(offer.item.sku for offer in loud.rules.offers.outdoor_units if offer.item.name == name)
+    assert "noise_too_loud" not in codes(work("alder_row", near, outdoor_unit_sku=sku, flow_temp_c=50))

@@ -202,3 +202,18 @@ def test_why_prints_the_numbers_that_were_used(at):
     (there,), _ = at(window())
     said = WHY.sentence.format(**{name: getattr(there, name) for name in type(there).__slots__})
     assert "37.0 dB(A)" in said and "8.0 m" in said
+
+
+def test_the_remedy_names_the_cheapest_unit_that_would_pass(make_position, place):
+    # Q 4 at 5 m takes 18.95 dB: 60 dB(A) leaves 41.05, 4.05 dB too loud, so that 55.95 dB(A) pass
+    where = make_position(windows=(window(distance_m=5.0),))
+    noise = noise_at(position=where, sound_power_dba=60.0, unit_height_m=1.0, count=1, nation="england", on=NOW,
+                     place_reference=place)  # fmt: skip
+
+    def remedy(*others: tuple[str, float]) -> str:
+        said = noise_findings(position=where, noise=noise, nation="england", on=NOW, place_reference=place,
+                              other_units=others)  # fmt: skip
+        return next(one.remedy for one in said if one.code == "noise_too_loud")
+
+    assert "quiet one, whose 55.9 dB(A) pass" in remedy(("loud", 56.0), ("quiet one", 55.9), ("quieter", 50.0))
+    assert "at most 55.9 dB(A)" in remedy(("loud", 56.0)) and "none of the catalogue" in remedy()
