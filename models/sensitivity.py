@@ -87,6 +87,7 @@ SPANS: Mapping[str, Span] = {
     "valves": _values("radiator valves", "thermostatic", "seized"),
     "condition": _values("condition of the emitters", "sound", "corroded"),
     "tail_mm": _values("tails of the emitters", 10, 15),
+    "fan_accepted": _values("convectors with a fan accepted", "yes", "no"),
     "occupants": _by("people who live there", 1, 1),
     "use": _values("use of hot water", "low", "high"),
     "static_pressure_bar": _values("pressure of the main at rest", 1.5, 4.0),

@@ -13,6 +13,7 @@ import pytest
 from models.estimate import Choices, Estimate, estimate
 from models.findings import Finding
 from models.options import flow_curve
+from models.sensitivity import sensitivity
 from models.survey import Survey
 from models.why import why_document
 
@@ -359,3 +360,14 @@ def test_a_room_short_of_heat_is_told_the_flow_that_would_do(work: Any) -> None:
     assert "a flow of 58 °C" in finding.remedy
     weak = house(room("lounge", OUTSIDE, emitters=[radiator(2000, keep_wish=True)]))
     assert "a flow of" not in said(work(weak, flow_temp_c=50), "room_short_of_heat", "stop").remedy
+
+
+def test_whether_a_fan_is_accepted_is_among_what_can_stop_it(work: Any) -> None:
+    """A metre of wall: the largest panel there, 2,390 W at 50 K and n = 1.34, gives 1,073 W at 50/45 °C in 20 °C, the
+    convector, 3,500 W and n = 1.05, 1,868 W; the room takes 38 x 1.6 x 23.4 + 0.34 x 50 x 23.4 = 1,821 W."""
+    narrow = room("lounge", element("w", "wall", "outside", "wall", 38), emitters=[radiator(500)],
+                  wall_spaces=[space(1000)])  # fmt: skip
+    result = work(house(narrow), flow_temp_c=50)
+    assert result.design.emitters.rooms[0].output_w == pytest.approx(3500 * (27.5 / 50) ** 1.05)
+    (mover,) = [one for one in sensitivity(result).could_stop if one.field == "fan_accepted"]
+    assert "room short of heat" in mover.sentence
