@@ -905,6 +905,7 @@ def _sitings(
         return ()
     survey, rules = house.survey, house.rules
     nation, place = survey.house.nation, rules.place
+    loudest_dba = max(point.sound_power_dba for point in machine.ratings)
     judged = []
     for position in survey.positions:
         noise = noise_at(
@@ -935,6 +936,7 @@ def _sitings(
                     )
                     if any(at.passes is False for at in noise)
                     else (),
+                    loudest_over_design_db=loudest_dba - power_dba,
                 ),
                 zone=zone,
                 zone_findings=zone_findings,

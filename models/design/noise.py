@@ -143,11 +143,15 @@ def noise_findings(
     on: date,
     place_reference: PlaceReference,
     other_units: tuple[tuple[str, float], ...] = (),
+    loudest_over_design_db: float = 0.0,
 ) -> tuple[Finding, ...]:
     """What to say about the levels at the windows of one position.
 
     MCS 020 a). `noise` is what `noise_at` gave for the same position, nation and date, in the order of its windows;
     `other_units` name and sound power, dB(A), of units that would be enough instead, the cheapest first.
+    `loudest_over_design_db` is how much louder the loudest point of the maker's record is than what `noise` was
+    worked out with: earlier editions take the highest power that is stated (from memory), so that a window which
+    passes only by the difference is asked about.
     """
     limit, limit_record = place_reference.noise_limit_at(nation, on)
     barrier, barrier_record = place_reference.barrier_at(on)
@@ -201,6 +205,7 @@ def noise_findings(
             )
         )
     findings.extend(_steps_findings(here, noise, limit, share_dba, source))
+    findings.extend(_at_loudest(here, noise, share_dba, loudest_over_design_db, source))
     quieter = _quieter(noise, share_dba, other_units)
     barrier_used = False
     for window, at in zip(position.windows, noise, strict=True):
@@ -237,6 +242,26 @@ def _steps_findings(
             source,
             "read the table of the edition, or go by the present one" if decides or unsure else "",
         )
+
+
+def _at_loudest(
+    here: str, noise: tuple[NoiseAt, ...], share_dba: float | None, louder_db: float, source: str
+) -> Iterable[Finding]:
+    if share_dba is None:
+        return
+    for at in noise:
+        if at.passes and at.units_dba + louder_db > share_dba:
+            yield Finding(
+                "noise_passes_by_design_power",
+                "ask",
+                here,
+                f"{at.where} passes with {at.sound_power_dba:.1f} dB(A) of sound power, that of the design day; "
+                f"with the {at.sound_power_dba + louder_db:.1f} dB(A) of the loudest point of the maker's record the "
+                f"units would be {at.units_dba + louder_db:.1f} dB(A) there, over the {share_dba:.1f} dB(A) that the "
+                "limit leaves them; which power the method takes is not confirmed",
+                source,
+                "read which power the method takes, or choose a place that passes with the loudest",
+            )
 
 
 def _quieter(

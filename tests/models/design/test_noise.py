@@ -217,3 +217,18 @@ def test_the_remedy_names_the_cheapest_unit_that_would_pass(make_position, place
 
     assert "quiet one, whose 55.9 dB(A) pass" in remedy(("loud", 56.0), ("quiet one", 55.9), ("quieter", 50.0))
     assert "at most 55.9 dB(A)" in remedy(("loud", 56.0)) and "none of the catalogue" in remedy()
+
+
+def test_a_window_that_passes_only_on_the_design_day_is_asked_about(make_position, place):
+    # 60 dB(A), Q 4, 9 m: 60 - 24.06 = 35.94; the loudest point 1.5 dB more: 37.44, over 37
+    def said(louder_db: float, distance_m: float = 9.0) -> dict[str, str]:
+        where = make_position(windows=(window(distance_m=distance_m),))
+        noise = noise_at(position=where, sound_power_dba=60.0, unit_height_m=1.0, count=1, nation="england", on=NOW,
+                         place_reference=place)  # fmt: skip
+        found = noise_findings(position=where, noise=noise, nation="england", on=NOW, place_reference=place,
+                               loudest_over_design_db=louder_db)  # fmt: skip
+        return {one.code: one.strength for one in found}
+
+    assert said(1.5)["noise_passes_by_design_power"] == "ask"
+    assert "noise_passes_by_design_power" not in said(1.0)
+    assert "noise_passes_by_design_power" not in said(1.5, 12.0)
