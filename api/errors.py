@@ -160,16 +160,38 @@ async def _on_http(request: Request, error: Exception) -> Response:
     return problem_response(request, Problem(error.status_code, code, detail, headers=dict(error.headers or {})))
 
 
+def _wanted(kind: str, limits: dict[str, Any]) -> str:
+    """What a value in an address or header should have been, in words; nothing where there are none."""
+    bound = next(iter(limits.values()), None)
+    return {
+        "int_parsing": "a whole number",
+        "int_from_float": "a whole number",
+        "float_parsing": "a number",
+        "bool_parsing": "true or false",
+        "greater_than_equal": f"{bound} or more",
+        "less_than_equal": f"{bound} or less",
+        "greater_than": f"more than {bound}",
+        "less_than": f"less than {bound}",
+        "string_too_long": f"at most {bound} characters",
+        "string_too_short": "a text that is not empty",
+        "literal_error": f"one of {bound}",
+        "enum": f"one of {bound}",
+        "date_from_datetime_parsing": "a date such as 2026-03-02",
+        "date_parsing": "a date such as 2026-03-02",
+    }.get(kind, "")
+
+
 async def _on_request_validation(request: Request, error: Exception) -> Response:
     assert isinstance(error, RequestValidationError)
     faults = []
     for raw in error.errors():
         place, *path = raw["loc"]
         name = str(path[-1]) if path else str(place)
-        message = f"{name}: {raw['msg'].lower()}"
-        faults.append(
-            Fault(where=str(place), field=name, value=raw.get("input"), message=message, expected="", path=name)
-        )
+        wanted = _wanted(raw["type"], raw.get("ctx", {}))
+        given = raw.get("input")
+        message = f"{name} is {str(given)[:80]}; give {wanted}" if wanted else f"{name}: {raw['msg'].lower()}"
+        where = {"query": "the address", "path": "the address", "header": "the headers"}.get(str(place), str(place))
+        faults.append(Fault(where=where, field=name, value=given, message=message, expected=wanted, path=name))
     return problem_response(request, Problem(422, "invalid", faults[0].message, faults))
 
 

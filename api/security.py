@@ -42,6 +42,17 @@ RIGHTS: dict[Role, frozenset[Right]] = {
         "approve_margin", "erase_people",
     }),
 }  # fmt: skip
+RIGHT_WORDS: dict[Right, str] = {
+    "write": "write anything down",
+    "see_cost": "see what things cost the firm",
+    "edit_prices": "change prices and rules",
+    "manage_users": "look after people and keys",
+    "see_all_jobs": "see the jobs of others",
+    "see_metrics": "read how the service is doing",
+    "see_audit": "read who did what",
+    "approve_margin": "approve a low margin",
+    "erase_people": "erase a customer",
+}
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 STORES_NOTHING = frozenset({
     "/api/v1/estimates", "/api/v1/options", "/api/v1/sessions", "/sign-out", "/people/sign-out-everywhere",
@@ -83,7 +94,7 @@ class Actor:
 def require(actor: Actor, right: Right) -> None:
     """Raise a 403 problem unless the actor has the right."""
     if not actor.may(right):
-        raise Problem(403, "not_allowed", f"the role {actor.role} does not have the right {right}")
+        raise Problem(403, "not_allowed", f"the role {actor.role} may not {RIGHT_WORDS[right]}")
 
 
 def require_write(actor: Actor, *, method: str, path: str) -> None:

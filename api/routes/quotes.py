@@ -138,7 +138,7 @@ def feed(
     limit: Annotated[int, Query(ge=1, le=500)] = 100,
 ) -> QuoteFeed:
     """Everything that happened to quotes, in one order, after a cursor. Nothing is ever missed or given twice."""
-    after = 0 if changed_since is None else number_of_cursor(changed_since)
+    after = number_of_cursor(changed_since) if changed_since else 0
     found = quotes.events_after(session, after, only_owner=actor.only_owner, limit=limit + 1)
     shown = found[:limit]
     items = [

@@ -10,6 +10,8 @@ from fastapi import FastAPI
 from sqlalchemy.exc import OperationalError
 from starlette.testclient import TestClient
 
+from models.records import Role
+
 METHODS = ("GET", "POST", "PUT", "PATCH", "DELETE")
 MEMBERS = {"type", "title", "status", "detail", "instance", "request_id", "errors"}
 FAULT_MEMBERS = {"where", "field", "value", "message", "expected", "path", "code"}
@@ -121,6 +123,28 @@ def test_addresses_of_nothing(client: TestClient, address: str) -> None:
 def test_a_list_asked_for_in_the_wrong_way(client: TestClient, query: str) -> None:
     problem = check_problem(client.get(f"/api/v1/jobs?{query}"), 422)
     assert problem["detail"]
+
+
+@pytest.mark.parametrize(
+    ("query", "said"),
+    [
+        ("limit=x", "limit is x; give a whole number"),
+        ("limit=0", "limit is 0; give 1 or more"),
+        ("limit=9999", "limit is 9999; give 500 or less"),
+    ],
+)
+def test_what_is_wrong_in_an_address_is_said_in_plain_words(client: TestClient, query: str, said: str) -> None:
+    problem = check_problem(client.get(f"/api/v1/quotes?{query}"), 422)
+    assert problem["detail"] == said and problem["errors"][0]["where"] == "the address"
+
+
+def test_who_may_not_is_told_what_in_words(client_of: Callable[[Role | None], TestClient]) -> None:
+    problem = check_problem(client_of(Role.ACCOUNTS).post("/api/v1/jobs", json={"label": "x"}), 403)
+    assert problem["detail"] == "the role accounts may not write anything down"
+
+
+def test_an_empty_cursor_is_the_beginning_of_what_happened_to_quotes(client: TestClient) -> None:
+    assert client.get("/api/v1/quotes?changed_since=").json() == client.get("/api/v1/quotes").json()
 
 
 def test_no_body_where_one_is_needed(app: FastAPI, client: TestClient) -> None:
