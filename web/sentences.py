@@ -246,8 +246,10 @@ def position_words(position: Document, chosen_id: str | None) -> str:
 RANKING_RULE = "fewest stops first, then fewest things to be accepted, then the shortest pipe route"
 
 
-def ranking_rows(design: Document) -> list[tuple[int, str, str, str, str]]:
+def ranking_rows(design: Document) -> list[tuple[int, str, str, str, list[tuple[str, str]]]]:
     """The surveyed positions, the best first: rank, name, verdict, pipe route in metres, and what speaks against it.
+
+    Each thing that speaks against a position comes with its strength.
 
     Nothing in documents of quotes that do not carry the ranking.
     """
@@ -258,9 +260,9 @@ def ranking_rows(design: Document) -> list[tuple[int, str, str, str, str]]:
             verdict = f"{'chosen, but ' if chosen else ''}{plural(one['stops'], 'stop')}"
         else:
             verdict = "chosen" if chosen else "possible"
-        against = [*one.get("stopped_by", ()), *one.get("to_accept", ())]
-        said = "; ".join(against) if against else "nothing speaks against it"
-        rows.append((one["rank"], one["name"], verdict, figure(one["route_m"], 1), said))
+        against = [("stop", said) for said in one.get("stopped_by", ())]
+        against += [("ask", said) for said in one.get("to_accept", ())]
+        rows.append((one["rank"], one["name"], verdict, figure(one["route_m"], 1), against))
     return rows
 
 

@@ -221,7 +221,8 @@ def _positions(design: Document, width: int) -> list[str]:
     if len(ranked) < 2:
         return []
     lines = _heading("Where the outdoor unit could go", width)
-    for rank, name, verdict, route, said in ranked:
+    for rank, name, verdict, route, against in ranked:
+        said = "; ".join(message for _, message in against) or "nothing speaks against it"
         lines += _wrap(f"{rank}. {name}: {verdict}, {route} m of pipe route; {said}", width, "   ", "")
     return [*lines, *_wrap(f"({RANKING_RULE})", width)]
 
