@@ -149,6 +149,7 @@ class Swing(NamedTuple):
 
     `price_change_pence` is of what the customer pays, None where either has no price. `new_stops` are codes of *stop*
     findings that the estimate did not have; then the flow temperature was chosen anew and is the one shown.
+    `more_rooms_short` is how many more rooms lack heat: a price that falls with them is no saving.
     """
 
     to: str
@@ -160,6 +161,7 @@ class Swing(NamedTuple):
     flow_temp_c: float
     price_change_pence: int | None
     new_stops: tuple[str, ...]
+    more_rooms_short: int = 0
 
 
 class Mover(NamedTuple):
@@ -402,6 +404,10 @@ def _stops(worked_out: Estimate) -> frozenset[str]:
     return frozenset(finding.code for finding in worked_out.findings if finding.strength == "stop")
 
 
+def _rooms_short(worked_out: Estimate) -> int:
+    return sum(room.short_w > 0 for room in worked_out.design.emitters.rooms)
+
+
 def _pays(worked_out: Estimate) -> int | None:
     return None if worked_out.price is None else worked_out.price.customer_pays_pence
 
@@ -423,6 +429,7 @@ def _swing(base: Estimate, other: Estimate, told: str, base_stops: frozenset[str
         flow_temp_c=other.design.flow.flow_temp_c,
         price_change_pence=None if pays_before is None or pays_after is None else pays_after - pays_before,
         new_stops=tuple(sorted(_stops(other) - base_stops)),
+        more_rooms_short=_rooms_short(other) - _rooms_short(base),
     )
 
 
@@ -449,6 +456,10 @@ def _mover(group: _Group, span: Span, swings: Iterable[Swing], base: Estimate) -
     )
 
 
+def _short_words(count: int) -> str:
+    return "one room more" if count == 1 else f"{count} rooms more"
+
+
 def _says(swing: Swing, base: Estimate) -> str:
     said = []
     if abs(swing.heat_loss_change_w) >= 0.5:
@@ -463,4 +474,6 @@ def _says(swing: Swing, base: Estimate) -> str:
     elif swing.price_change_pence:
         amount = Decimal(abs(swing.price_change_pence)) / 100
         said.append(f"the customer pays £{amount:,.2f} {'more' if swing.price_change_pence > 0 else 'less'}")
+    if swing.more_rooms_short > 0:
+        said.append(f"{_short_words(swing.more_rooms_short)} short of heat")
     return f"{swing.to}: {', '.join(said) or 'no change'}"

@@ -7,7 +7,7 @@ from typing import Any
 
 from models.why_entry import UNITS
 from web.sentences import load_words
-from web.wording import figure, per_cent, pounds, quantity, sentence, unit_mark, words_of
+from web.wording import figure, per_cent, plural, pounds, quantity, sentence, unit_mark, words_of
 
 Document = Mapping[str, Any]
 FIGURES: Mapping[str, str] = {
@@ -358,12 +358,13 @@ def _swing(swing: Document) -> dict[str, str]:
     unit = ""
     if swing["unit_changes"]:
         unit = f"{swing['unit_count']} × {swing['unit_sku']}" if swing["unit_sku"] else "none is enough"
-    price = swing["price_change_pence"]
+    price, short = swing["price_change_pence"], swing["more_rooms_short"]
     return {
         "to": swing["to"],
         "heat": "no change" if heat == 0 else f"{_signed(heat)} W",
         "unit": unit or "the same",
-        "price": "no price" if price is None else "no change" if price == 0 else f"{_sign(price)}{pounds(abs(price))}",
+        "price": "no price" if price is None else ("no change" if price == 0 else f"{_sign(price)}{pounds(abs(price))}")
+        + (f", {plural(short, 'room')} more short of heat" if short > 0 else ""),
         "stops": ", ".join(words_of(code) for code in stops),
     }
 

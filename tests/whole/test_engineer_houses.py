@@ -371,3 +371,16 @@ def test_whether_a_fan_is_accepted_is_among_what_can_stop_it(work: Any) -> None:
     assert result.design.emitters.rooms[0].output_w == pytest.approx(3500 * (27.5 / 50) ** 1.05)
     (mover,) = [one for one in sensitivity(result).could_stop if one.field == "fan_accepted"]
     assert "room short of heat" in mover.sentence
+
+
+def test_a_price_that_falls_because_a_room_stays_short_says_so(work: Any) -> None:
+    """18.5 x 1.6 x 23.4 + 0.34 x 50 x 23.4 = 1,090 W, and the largest panel on a metre of wall gives 1,073 W: without a
+    fan the job is cheaper, and the room 17 W short."""
+    narrow = room("lounge", element("w", "wall", "outside", "wall", 18.5), emitters=[radiator(500)],
+                  wall_spaces=[space(1000)])  # fmt: skip
+    result = work(house(narrow), flow_temp_c=50)
+    found = sensitivity(result, most_movers=None)
+    (mover,) = [one for one in found.movers if one.field == "fan_accepted"]
+    (swing,) = [one for one in mover.swings if one.to == "no"]
+    assert swing.price_change_pence < 0 and swing.more_rooms_short == 1
+    assert "less, one room more short of heat" in mover.sentence
