@@ -41,6 +41,7 @@ from web.wording import (
     STRENGTH_TITLES,
     STRENGTH_WORDS,
     day_words,
+    edition,
     figure,
     per_cent,
     plural,
@@ -103,6 +104,7 @@ def templates() -> Environment:
     environment.filters |= {
         "pounds": pounds, "figure": figure, "quantity": quantity, "per_cent": per_cent, "words": words_of,
          "grouped": grouped, "mark": unit_mark, "sentence": sentence,
+        "edition": edition,
     }  # fmt: skip
     environment.globals |= {
         "static": static_address, "strength_words": STRENGTH_WORDS, "strength_titles": STRENGTH_TITLES,

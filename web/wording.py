@@ -1,5 +1,6 @@
 """How figures read to people, on a page and in a terminal alike: pounds from pence, thousands, hours, days."""
 
+import re
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -97,6 +98,27 @@ def unit_mark(unit: str) -> str:
 def sentence(text: str) -> str:
     """A text that begins with a capital."""
     return text[:1].upper() + text[1:]
+
+
+def edition(text: Any, *, named: bool = False) -> str:
+    """A text in which versions of prices and rules read as people number them: prices-0003 is "no. 3".
+
+    With `named` it says of what: "price list no. 3".
+    """
+
+    def said(found: re.Match[str]) -> str:
+        kind, delivered, number = found["of"] or found["kind"], found["delivered"], found["number"]
+        what = f"{words_of(kind.lower()).replace('prices', 'price list')} " if named and kind else ""
+        return f"{what}as delivered ({delivered[:4]})" if delivered else f"{what}no. {int(number)}"
+
+    return _EDITION.sub(said, str(text))
+
+
+_KINDS = "prices|recipes|labour_tasks|rates|stage_plans|crews|calendars"
+_EDITION = re.compile(
+    rf"\b(?:(?:(?P<of>{_KINDS})-)?seed-(?P<delivered>[0-9a-f]{{6,}})|(?P<kind>{_KINDS})-(?P<number>\d{{4,}}))\b",
+    re.IGNORECASE,
+)
 
 
 def plural(count: Any, one: str, many: str = "") -> str:

@@ -20,6 +20,7 @@ from api.store.seed_files import TABLES_OF_KIND, contents_of_folder, demo_househ
 from models.records import Role
 from web.app import create_app
 from web.rule_tables import edited, laid_over, sheets_of, with_sheet
+from web.wording import edition
 
 NOW = datetime(2026, 3, 2, 9, tzinfo=UTC)
 
@@ -421,3 +422,23 @@ def test_a_row_that_names_something_unknown_is_refused_with_its_row(office: Test
     refused = send(office, html, f"{address}/tables/recipes", csv=broken)
     assert refused.status_code == 422
     assert "row 2: there is no quantity &#39;unicorns&#39;" in refused.text
+
+
+@pytest.mark.parametrize(
+    ("stored", "read", "named"),
+    [
+        ("prices-0012", "no. 12", "price list no. 12"),
+        ("labour_tasks-0001", "no. 1", "labour tasks no. 1"),
+        ("Seed-793d4da34307 again, in place of prices-0001.", "as delivered (793d) again, in place of no. 1.", None),
+        ("rates-seed-92e052b33f4b", "as delivered (92e0)", "rates as delivered (92e0)"),
+        ("Import of spring-2026.csv", "Import of spring-2026.csv", "Import of spring-2026.csv"),
+    ],
+)
+def test_a_version_reads_as_people_number_it(stored: str, read: str, named: str | None) -> None:
+    assert edition(stored) == read and (named is None or edition(stored, named=True) == named)
+
+
+def test_no_page_of_the_office_shows_the_names_that_programs_give_versions(office: TestClient) -> None:
+    for address in ("/office", "/office/rules/labour_tasks", new_draft(office), rules_draft(office, "crews")[0]):
+        shown = re.sub(r"<[^>]*>", " ", seen(office, address))
+        assert not re.search(r"seed-[0-9a-f]{6}|prices-\d{4}|labour_tasks|crews-", shown), address
