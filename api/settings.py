@@ -16,7 +16,7 @@ class Settings(BaseSettings):
 
     model_config = SettingsConfigDict(env_prefix="FOOTING_", frozen=True, extra="ignore", populate_by_name=True)
 
-    data_dir: Path = Path("data")
+    data_dir: Path = Path("footing-data")
     database_url: SecretStr | None = Field(
         default=None, validation_alias=AliasChoices("DATABASE_URL", "FOOTING_DATABASE_URL")
     )

@@ -71,8 +71,8 @@ def _parser() -> argparse.ArgumentParser:
         ("demo", _demo, "start with invented houses, users and a key; keeps what you change"),
         ("serve", _serve, "start the service; needs FOOTING_SECRET_KEY"),
     ):
-        command = commands.add_parser(name, help=words, description=words.capitalize() + ".")
-        command.add_argument("--data-dir", type=Path, metavar="DIR", help="folder of the database [data]")
+        command = commands.add_parser(name, help=words, description=words[0].upper() + words[1:] + ".")
+        command.add_argument("--data-dir", type=Path, metavar="DIR", help="folder of the database [footing-data]")
         command.add_argument("--host", metavar="HOST", help="address to listen at [127.0.0.1]")
         command.add_argument("--port", type=int, metavar="PORT", help="port to listen at [8700]")
         command.set_defaults(run=run)
@@ -211,9 +211,10 @@ def _quote(given: argparse.Namespace) -> int:
     from models.estimate import estimate
 
     rules = rules_from_folder()
-    effort = "thorough" if given.days or given.what_if else "live"
     try:
-        worked_out = estimate(survey, choices, rules, today=date.today(), effort=effort)
+        worked_out = estimate(
+            survey, choices, rules, today=date.today(), effort="thorough" if given.days or given.what_if else "live"
+        )
     except ValueError as error:
         raise Refusal("this survey cannot be worked out:", [str(error)]) from error
     document = estimate_document(worked_out)
@@ -225,7 +226,7 @@ def _quote(given: argparse.Namespace) -> int:
     if given.days:
         document[DAYS] = papers
     if given.what_if:
-        document[WHAT_IF] = what_if_of(worked_out, book)
+        document[WHAT_IF] = what_if_of(worked_out, book, None)
     if given.json:
         print(json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False))
         return 0

@@ -72,20 +72,24 @@ def papers_of(document: dict[str, Any], book: RulesBook, session: Session | None
 
     Without a session by the firm's files alone.
     """
-    if session is None:
-        used = book.first_used_of_files()
-    else:
-        used = book.first_used(session, date.fromisoformat(document["basis"]["priced_on"]))
+    used = _first_used(book, session, date.fromisoformat(document["basis"]["priced_on"]))
     return papers_document(day_papers(document, used))
 
 
-def what_if_of(worked_out: Estimate, book: RulesBook, session: Session) -> list[dict[str, Any]]:
-    """What rain, a damaged part, a late trade and another concrete would do; nothing where there is no plan."""
+def _first_used(book: RulesBook, session: Session | None, on: date) -> FirstUsed:
+    return book.first_used_of_files() if session is None else book.first_used(session, on)
+
+
+def what_if_of(worked_out: Estimate, book: RulesBook, session: Session | None) -> list[dict[str, Any]]:
+    """What rain, a damaged part, a late trade and another concrete would do; nothing where there is no plan.
+
+    Without a session by the firm's files alone.
+    """
     works = works_of(worked_out)
     if works is None:
         return []
     house = worked_out.survey.house
-    used = tuple(book.first_used(session, worked_out.priced_on).items())
+    used = tuple(_first_used(book, session, worked_out.priced_on).items())
     return json.loads(_asked(works, used, house.nation, house.climate_region, worked_out.works_start_on.month))  # type: ignore[no-any-return]
 
 

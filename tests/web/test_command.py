@@ -15,6 +15,7 @@ from typing import Any
 import pytest
 
 import seed_data
+from api.settings import Settings
 from web.command import main
 
 HOUSEHOLDS = sorted((Path(seed_data.__file__).parent / "households").glob("*.json"))
@@ -63,6 +64,15 @@ def test_the_flow_temperature_of_the_command_line_counts(
 ) -> None:
     assert main(["quote", "--json", "--flow-temp-c", "52", write(tmp_path, household)]) == 0
     assert json.loads(capsys.readouterr().out)["design"]["flow_temp_c"] == 52
+
+
+def test_days_and_what_ifs_are_told_without_a_database(
+    household: dict[str, Any], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["quote", "--days", "--what-if", "--json", write(tmp_path, household)]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert len(told["days"]["sheets"]) >= told["labour_plan"]["days"]
+    assert any("rain" in one["question"] + one["sentence"] for one in told["what_if"])
 
 
 def refused(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> str:
@@ -173,6 +183,19 @@ def test_help_says_what_there_is(capsys: pytest.CaptureFixture[str], arguments: 
         main(arguments)
     assert left.value.code == (0 if "--help" in arguments else 2)
     assert "footing" in "".join(capsys.readouterr())
+
+
+def test_help_names_the_variable_and_the_folder_that_the_readme_names(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv("FOOTING_DATA_DIR", raising=False)
+    folder = str(Settings().data_dir)
+    assert f"keeps its data in `{folder}`" in (ROOT / "README.md").read_text("utf-8")
+    assert f"{folder}/" in (ROOT / ".gitignore").read_text("utf-8").splitlines(), "the secret of the demo lies in it"
+    with pytest.raises(SystemExit):
+        main(["serve", "--help"])
+    said = capsys.readouterr().out
+    assert "needs FOOTING_SECRET_KEY" in said and f"[{folder}]" in said
 
 
 @contextmanager
