@@ -112,6 +112,8 @@ KNOWN_NAMES: Mapping[str, str] = {
     "order.after": "tasks", "first_used.task": "tasks", "first_used.group": "groups", "recipes.part": "parts",
 }  # fmt: skip
 """Columns whose cells name something: which list of known names helps to fill them in."""
+SEVERAL = frozenset({"skills", "services_off", "services_restored"})
+"""Columns that hold several names: stored with a space between, read and typed with a comma."""
 WIDE = frozenset({"reason", "name", "note", "description", "what", "who", "where_findings", "tasks", "skills"})
 MIDDLE = frozenset({
     "group", "part", "driver", "task", "after", "code", "when", "when_quantity", "flag", "lag_table", "title",
@@ -140,7 +142,8 @@ LEGENDS: Mapping[str, tuple[tuple[str, str], ...]] = {
     ),
     "tasks": (
         ("Hours on the clock", "Where it takes longer than anybody attends it, such as a pressure test; else empty."),
-        ("Switches off, restores", "heating, hot_water, cold_water or power; several with a space between."),
+        ("Switches off, restores", "heating, hot water, cold water or power; several with a comma between."),
+        ("Skills", "Several with a comma between; each needs somebody in the crew who has it."),
         _WHEN,
     ),
     "hours": (("Counted by", "a quantity that the design measures."), _WHEN),
@@ -220,10 +223,11 @@ class Sheet:
 
 def known_names(content: Content, parts: Mapping[str, str], groups: Iterable[str] = ()) -> dict[str, dict[str, str]]:
     """The names that cells may hold with what they mean, by the list that a column asks for."""
-    counted = {name: words_of(name) for name in sorted(QUANTITY_UNITS)}
+    conditions = [words_of(name) for name in sorted(FLAGS)]
     return {
-        "quantities": counted, "drivers": {name: words for name, words in counted.items() if name in DRIVERS},
-        "flags": {name: words_of(name) for name in sorted(FLAGS)} | {f"not {name}": "" for name in sorted(FLAGS)},
+        "quantities": {words_of(name): "" for name in sorted(QUANTITY_UNITS)},
+        "drivers": {words_of(name): "" for name in sorted(QUANTITY_UNITS) if name in DRIVERS},
+        "flags": dict.fromkeys(conditions, "") | {f"not {words}": "" for words in conditions},
         "tasks": {row["code"]: row["name"] for row in content.get("tasks") or ()},
         "groups": dict.fromkeys(sorted(groups), ""),
         "parts": {f"chosen:{role}": "what the design chose" for role in sorted(CHOSEN_ROLES)}
@@ -267,8 +271,37 @@ def _column(key: str, name: str, *, fixed: bool = False) -> Column:
 def _rows_sheet(table: str, rows: Sequence[Mapping[str, str]], headings: Sequence[str]) -> Sheet:
     title, hint = _titled(table, table)
     sheet = Sheet(table, table, title, hint, [_column(table, name) for name in headings])
-    sheet.rows = [Row(str(place), [str(row.get(name, "")) for name in headings]) for place, row in enumerate(rows)]
+    sheet.rows = [
+        Row(str(place), [_spoken(table, name, str(row.get(name, ""))) for name in headings])
+        for place, row in enumerate(rows)
+    ]  # fmt: skip
     return sheet
+
+
+def _is_named(table: str, name: str) -> bool:
+    return KNOWN_NAMES.get(f"{table}.{name}") in ("quantities", "drivers", "flags")
+
+
+def _spoken(table: str, name: str, cell: str) -> str:
+    """A cell as people read it: names of quantities, conditions, skills and services without underscores."""
+    if name in SEVERAL:
+        return ", ".join(words_of(one) for one in cell.split())
+    return words_of(cell) if _is_named(table, name) else cell
+
+
+def _written(table: str, name: str, cell: str) -> str:
+    """What was typed into a cell as it is stored; names with underscores are taken as well."""
+    if name in SEVERAL:
+        return " ".join("_".join(one.split()) for one in cell.split(",") if one.strip())
+    if not _is_named(table, name):
+        return cell
+    several = KNOWN_NAMES[f"{table}.{name}"] == "flags"
+    parts = [part.strip() for part in re.split(r"\band\b", cell)] if several else [cell]
+    stored = []
+    for part in parts:
+        bare = part.removeprefix("not ").strip()
+        stored.append(("not " if part.startswith("not ") else "") + "_".join(bare.split()))
+    return " and ".join(stored)
 
 
 def _registers(document: Mapping[str, Any], path: str = "") -> Iterator[tuple[str, Any]]:
@@ -366,7 +399,7 @@ def _shown(path: str, value: Any) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, list):
-        return ", ".join(str(one) for one in value)
+        return ", ".join(words_of(one) if path in SEVERAL else str(one) for one in value)
     if _is_share(path):
         try:
             share = Decimal(str(value)) * 100
@@ -382,7 +415,7 @@ def _stored(path: str, text: str, like: Any) -> Any:
     if text == _shown(path, like):
         return like
     if isinstance(like, list):
-        return [one.strip() for one in text.split(",") if one.strip()]
+        return ["_".join(one.split()) if path in SEVERAL else one.strip() for one in text.split(",") if one.strip()]
     if _is_share(path):
         try:
             share = Decimal(text.replace("%", "").strip()) / 100
@@ -503,7 +536,11 @@ def with_sheet(content: Content, sheet: Sheet) -> Content:
     value = content[sheet.table]
     names = [column.field for column in sheet.columns]
     if isinstance(value, list):
-        return content | {sheet.table: [dict(zip(names, row.cells, strict=True)) for row in sheet.rows]}
+        rows = [
+            {name: _written(sheet.table, name, cell) for name, cell in zip(names, row.cells, strict=True)}
+            for row in sheet.rows
+        ]  # fmt: skip
+        return content | {sheet.table: rows}
     path = sheet.key.partition(":")[2]
     return content | {sheet.table: _with_singles(value, sheet) if path == "" else _with_register(value, path, sheet)}
 
