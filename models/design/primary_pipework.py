@@ -40,8 +40,10 @@ FITTINGS_SOURCE = Source("Copper Development Association publication 150", "equi
 SIZES_OD_MM = (22, 28, 35, 42)
 VELOCITY_LIMIT_M_PER_S = 1.0
 GRADIENT_LIMIT_PA_PER_M = 300.0
-BURIED_VELOCITY_LIMIT_M_PER_S = 1.5
-"""Below ground nobody hears the water; above this speed it wears the pipe (common practice, no source)."""
+WEARS_FROM_M_PER_S = 1.5
+"""Above this speed water wears the pipe (common practice, no source)."""
+BURIED_VELOCITY_LIMIT_M_PER_S = WEARS_FROM_M_PER_S
+"""Below ground nobody hears the water (common practice, no source)."""
 BURIED_BORE_MM = 26.0
 """Pre-insulated twin pipe 2 x 32 x 3.0 mm."""
 BURIED_OD_MM = 32.0
@@ -140,16 +142,19 @@ def index_circuit(
     whole_l_per_s = flow_l_per_s(heat_w=heat_loss_w, delta_t_k=delta_t_k, fluid=liquid)
     last_l_per_s = flow_l_per_s(heat_w=farthest_emitter_w, delta_t_k=delta_t_k, fluid=liquid)
     main_velocity = velocity_m_per_s(flow_l_per_s=whole_l_per_s, bore_mm=main_bore_mm)
+    wears = main_velocity > WEARS_FROM_M_PER_S
     if main_velocity > VELOCITY_LIMIT_M_PER_S:
         findings.append(
             Finding(
                 "heating_mains_fast",
-                "note",
+                "ask" if wears else "note",
                 "heating pipes",
                 f"if one {main_mm} mm main carries the whole {whole_l_per_s:.3f} L/s, the water runs at "
-                f"{main_velocity:.2f} m/s, more than {VELOCITY_LIMIT_M_PER_S:g} m/s: it can be heard",
+                f"{main_velocity:.2f} m/s, more than {VELOCITY_LIMIT_M_PER_S:g} m/s: it can be heard"
+                + (f", and above {WEARS_FROM_M_PER_S:g} m/s it wears the pipe" if wears else ""),
                 str(SOURCE),
-                "a main of its own for each storey, larger mains or a larger temperature difference",
+                ("trace the mains: where they part behind the boiler each carries less; else " if wears else "")
+                + "a main of its own for each storey, larger mains or a larger temperature difference",
             )
         )
     branch_m = run_m * (1 - MANIFOLD_SHARE_RATIO) if pipework.layout == "manifold" else min(BRANCH_M, run_m)
@@ -248,8 +253,19 @@ def primary(
         )
         for tube in tubes
     )
+    length_m = 2 * (position.route_outside_m + position.route_buried_m + position.route_inside_m)
+    copper_m = length_m - 2 * position.route_buried_m
+    buried_l = 2 * position.route_buried_m * math.pi / 4 * BURIED_BORE_MM**2 / 1000
+    lost_w_per_m = None if chosen is None or heat_lost_w_per_m is None else heat_lost_w_per_m.get(chosen.od_mm)
+    lost_w = (
+        None
+        if lost_w_per_m is None
+        else 2 * (position.route_outside_m * lost_w_per_m + position.route_buried_m * buried_lost_w_per_m)
+    )
+    route_pa = None if chosen is None else chosen.loss_pa + buried_pa
     findings = [
         *index.findings,
+        *route_findings(position=position, lost_w=lost_w, route_pa=route_pa, available_pa=available_pa),
         *_findings(
             position=position,
             unit=unit,
@@ -267,10 +283,6 @@ def primary(
             liquid=liquid,
         ),
     ]
-    length_m = 2 * (position.route_outside_m + position.route_buried_m + position.route_inside_m)
-    copper_m = length_m - 2 * position.route_buried_m
-    buried_l = 2 * position.route_buried_m * math.pi / 4 * BURIED_BORE_MM**2 / 1000
-    lost_w_per_m = None if chosen is None or heat_lost_w_per_m is None else heat_lost_w_per_m.get(chosen.od_mm)
     return Primary(
         od_mm=chosen.od_mm if chosen else None,
         wall_mm=chosen.wall_mm if chosen else None,
@@ -284,28 +296,43 @@ def primary(
         fixed_loss_pa=fixed_pa,
         separation_needed=separation,
         water_l=buried_l + (copper_m * chosen.content_l_per_m if chosen else 0.0),
-        heat_lost_outside_w=None
-        if lost_w_per_m is None
-        else 2 * (position.route_outside_m * lost_w_per_m + position.route_buried_m * buried_lost_w_per_m),
+        heat_lost_outside_w=lost_w,
         tried=tried,
         index_circuit=index.sentence,
         findings=tuple(findings),
     )
 
 
-def route_findings(*, position: Position) -> tuple[Finding, ...]:
-    """What the length of a position's route is worth saying, whatever the unit. Common practice, no source."""
+def route_findings(
+    *,
+    position: Position,
+    lost_w: float | None = None,
+    route_pa: float | None = None,
+    available_pa: float | None = None,
+) -> tuple[Finding, ...]:
+    """What the length of a position's route is worth saying. Common practice, no source.
+
+    With the figures of a design: the heat it loses outdoors, W, and what it takes, Pa, of what the pump has left, Pa.
+    """
     route_m = position.route_outside_m + position.route_buried_m + position.route_inside_m
     if route_m <= LONG_ROUTE_M:
         return ()
+    where = "outdoors and in the earth" if position.route_buried_m > 0 else "outdoors"
     return (
         Finding(
             "route_long",
             "ask",
             position.name,
-            f"the route is {route_m:.1f} m one way, more than {LONG_ROUTE_M:g} m: it loses heat and pump head",
+            f"the route is {route_m:.1f} m one way, more than {LONG_ROUTE_M:g} m: it loses heat and pump head"
+            + ("" if not lost_w else f", {lost_w:,.0f} W {where} on the design day")
+            + (
+                ""
+                if route_pa is None or available_pa is None
+                else f"; its pipes take {route_pa / 1000:.1f} kPa of the {available_pa / 1000:.1f} kPa that the pump "
+                "has left"
+            ),
             str(COMMON_PRACTICE),
-            "look for a nearer position, or accept the loss",
+            "look for a nearer position, or accept the loss, which is in the yearly sum",
         ),
     )
 
@@ -450,7 +477,7 @@ def _findings(
     buried_pa: float,
     liquid: Fluid,
 ) -> list[Finding]:
-    found: list[Finding] = [*route_findings(position=position)]
+    found: list[Finding] = []
     if unit_flow > unit.maximum_flow_l_per_s:
         found.append(
             Finding(

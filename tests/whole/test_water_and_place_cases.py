@@ -224,3 +224,14 @@ def test_a_loud_unit_is_answered_with_one_that_passes(work: Any) -> None:
     name = remedy.partition("or choose ")[2].partition(", whose")[0]
     sku = next(offer.item.sku for offer in loud.rules.offers.outdoor_units if offer.item.name == name)
     assert "noise_too_loud" not in codes(work("alder_row", near, outdoor_unit_sku=sku, flow_temp_c=50))
+
+
+def test_a_long_route_says_what_it_loses(work: Any) -> None:
+    def far(survey: dict[str, Any]) -> None:
+        survey["positions"] = [survey["positions"][0] | {"route_outside_m": 9, "route_inside_m": 11}]
+
+    result = work("alder_row", far)
+    primary, message = result.design.primary, said(result, "route_long").message
+    pipes_pa = primary.pressure_drop_pa - primary.fixed_loss_pa
+    assert f"{primary.heat_lost_outside_w:,.0f} W outdoors" in message
+    assert f"{pipes_pa / 1000:.1f} kPa of the {primary.pump_available_pa / 1000:.1f} kPa" in message

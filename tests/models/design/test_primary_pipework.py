@@ -231,7 +231,12 @@ def test_mains_that_can_be_heard_are_said() -> None:
     """1.0 m/s x 320.47 mm2 = 0.3205 L/s, 6.63 kW at 5 K and 47.5 C."""
     pipework = Pipework.model_validate(KNOWN)
     assert circuit(pipework, heat_loss_w=6560.0).findings == ()
-    assert [f.code for f in circuit(pipework, heat_loss_w=6700.0).findings] == ["heating_mains_fast"]
+    heard = circuit(pipework, heat_loss_w=6700.0).findings
+    assert [(f.code, f.strength) for f in heard] == [("heating_mains_fast", "note")]
+    # 1.5 m/s is 9.94 kW: above it the pipe wears
+    assert circuit(pipework, heat_loss_w=9900.0).findings[0].strength == "note"
+    worn = circuit(pipework, heat_loss_w=10000.0).findings[0]
+    assert worn.strength == "ask" and "trace the mains" in worn.remedy
 
 
 def test_a_manifold_has_half_of_its_run_in_branches() -> None:
