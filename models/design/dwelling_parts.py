@@ -33,7 +33,7 @@ def _annexe(survey: Survey, heat_loss: HeatLoss) -> Iterator[Finding]:
             "annexe_not_described",
             "ask",
             name,
-            f"{len(rooms)} rooms with {load_w:,.0f} W belong to an annexe of which route, zone and meter are not "
+            f"{_rooms(len(rooms))} with {load_w:,.0f} W stand in an annexe of which route, zone and meter are not "
             "recorded",
             str(SOURCE),
             "record the annexe with the route of its pipes",
@@ -71,7 +71,7 @@ def _annexe(survey: Survey, heat_loss: HeatLoss) -> Iterator[Finding]:
             "annexe_on_same_system",
             "ask" if open_points else "note",
             name,
-            f"{len(rooms)} rooms with {load_w:,.0f} W of {heat_loss.heat_loss_w:,.0f} W are on the same system; its "
+            f"{_rooms(len(rooms))} with {load_w:,.0f} W of {heat_loss.heat_loss_w:,.0f} W hang on the same system; its "
             "hot water is counted with the people of the house"
             + "".join(f"; that {words} is not so or not known" for words in open_points),
             str(METERING),
@@ -96,3 +96,7 @@ def _conservatories(survey: Survey, heat_loss: HeatLoss) -> Iterator[Finding]:
                 "a thermostat and valve of its own so that it can be shut off, or leave it unheated behind a door of "
                 "outside quality",
             )
+
+
+def _rooms(count: int) -> str:
+    return "1 room" if count == 1 else f"{count} rooms"

@@ -81,7 +81,8 @@ def _stove(survey: Survey) -> Iterator[Finding]:
             "stove_beside_extract",
             "ask",
             ", ".join(extracts),
-            f"air is taken out in {len(extracts)} rooms while {what} burns: its fumes can be drawn into the house",
+            f"air is taken out in {len(extracts)} room{'' if len(extracts) == 1 else 's'} while {what} burns: its "
+            "fumes can be drawn into the house",
             str(COMBUSTION),
             "a spillage test with all fans running, by somebody registered for solid fuel, before the quote stands",
         )

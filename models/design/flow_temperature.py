@@ -114,7 +114,8 @@ def _wanted_not_feasible(taken: FlowCandidate) -> Finding:
         "wanted_flow_temperature_not_enough",
         "ask",
         f"flow temperature {taken.flow_temp_c:g} °C",
-        f"the flow temperature that was asked for does not heat the house: {taken.reason or 'a room is short of heat'}",
+        "the flow temperature that was asked for does not heat the house: "
+        f"{taken.reason or 'a room is short of heat or a floor too hot'}",
         str(SOURCE),
         "choose a warmer flow or change what the findings about rooms and unit name",
     )
