@@ -7,6 +7,7 @@ import hashlib
 import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import Any, Literal
 
 from pydantic_core import to_json
@@ -124,7 +125,14 @@ def _unit(before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[Chang
     yield from _compare("unit", "Outdoor unit", _machine(before), _machine(after))
     yield from _compare("unit", "Cylinder", _named(before.get("cylinder")), _named(after.get("cylinder")))
     yield from _compare("unit", "Flow temperature", _degrees(before["flow_temp_c"]), _degrees(after["flow_temp_c"]))
-    yield from _compare("unit", "Place of the unit", before.get("position_id"), after.get("position_id"))
+    yield from _compare("unit", "Place of the unit", _position(before), _position(after))
+
+
+def _position(design: Mapping[str, Any]) -> str | None:
+    """The chosen position by its name; its id where a document does not name it."""
+    chosen = design.get("position_id")
+    names = {one["position_id"]: str(one["name"]) for one in design.get("positions") or ()}
+    return None if chosen is None else names.get(chosen, str(chosen))
 
 
 def _machine(design: Mapping[str, Any]) -> str | None:
@@ -147,14 +155,14 @@ def _rooms(before: Sequence[Mapping[str, Any]], after: Sequence[Mapping[str, Any
     are = {room["room_id"]: room for room in after}
     for room_id, room in were.items():
         if room_id not in are:
-            yield _change("rooms", room["name"], f"{room['heat_loss_w']:.0f} W", None)
+            yield _change("rooms", room["name"], f"{room['heat_loss_w']:,.0f} W", None)
     for room_id, room in are.items():
         was = were.get(room_id)
         if was is None:
-            yield _change("rooms", room["name"], None, f"{room['heat_loss_w']:.0f} W")
+            yield _change("rooms", room["name"], None, f"{room['heat_loss_w']:,.0f} W")
             continue
         yield from _compare(
-            "rooms", f"{room['name']}, heat loss", f"{was['heat_loss_w']:.0f} W", f"{room['heat_loss_w']:.0f} W"
+            "rooms", f"{room['name']}, heat loss", f"{was['heat_loss_w']:,.0f} W", f"{room['heat_loss_w']:,.0f} W"
         )
         yield from _compare("rooms", f"{room['name']}, emitters", _emitters(was), _emitters(room))
 
@@ -177,26 +185,46 @@ def _days_words(plan: Mapping[str, Any] | None) -> str | None:
 
 def _first_day(plan: Mapping[str, Any] | None) -> str | None:
     dates = () if plan is None else plan.get("dates") or ()
-    return str(dates[0]) if dates else None
+    if not dates:
+        return None
+    first = date.fromisoformat(str(dates[0]))
+    return f"{first.day} {first:%B %Y}"
 
 
 def _lines(before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[Change]:
-    were, are = _priced(before), _priced(after)
+    # Where one of the two has no price, its parts are not gone: they were not worked out.
+    both = before.get("price") is not None and after.get("price") is not None
+    were, are = _priced(before, parts=both), _priced(after, parts=both)
     for key, (name, quantity, unit, _) in were.items():
         if key not in are:
-            yield _change("quantities", name, f"{quantity} {unit}", None)
+            yield _change("quantities", name, _counted(quantity, unit), None)
     prices: list[Change] = []
     for key, (name, quantity, unit, price) in are.items():
         if key not in were:
-            yield _change("quantities", name, None, f"{quantity} {unit}")
+            yield _change("quantities", name, None, _counted(quantity, unit))
             continue
         _, quantity_before, unit_before, price_before = were[key]
-        yield from _compare("quantities", name, f"{quantity_before} {unit_before}", f"{quantity} {unit}")
-        prices += _compare("prices", name, f"£{price_before} a {unit_before}", f"£{price} a {unit}")
+        yield from _compare("quantities", name, _counted(quantity_before, unit_before), _counted(quantity, unit))
+        prices += _compare("prices", name, _a_unit(price_before, unit_before), _a_unit(price, unit))
     yield from prices
 
 
-def _priced(document: Mapping[str, Any]) -> dict[tuple[str, str], tuple[str, str, str, str]]:
+_MEASURES = {"m2": "m²", "m3": "m³"}
+
+
+def _counted(quantity: str, unit: str) -> str:
+    """A quantity with its unit as it is said: 2, 4 days, 1.23 m³."""
+    if unit == "each":
+        return quantity
+    several = quantity != "1" and len(unit) > 2
+    return f"{quantity} {_MEASURES.get(unit, unit)}{'s' if several else ''}"
+
+
+def _a_unit(price: str, unit: str) -> str:
+    return f"£{price} each" if unit == "each" else f"£{price} a {_MEASURES.get(unit, unit)}"
+
+
+def _priced(document: Mapping[str, Any], *, parts: bool) -> dict[tuple[str, str], tuple[str, str, str, str]]:
     """Goods by SKU and parts of the price by code: name, quantity, unit, unit price. A sum for the job has none."""
     bill, price = document.get("bill"), document.get("price")
     found = {}
@@ -204,7 +232,7 @@ def _priced(document: Mapping[str, Any]) -> dict[tuple[str, str], tuple[str, str
         found["sku", line["sku"]] = (
             line["description"], _number(line["charged"]), line["unit"], _number(line["unit_sell_gbp"], least=2),
         )  # fmt: skip
-    for part in () if price is None else price["parts"]:
+    for part in () if price is None or not parts else price["parts"]:
         found["part", part["code"]] = (
             part["description"], _number(part["quantity"]), part["unit"], _number(part["unit_sell_gbp"], least=2),
         )  # fmt: skip
@@ -228,6 +256,10 @@ _TOTALS = (
 
 
 def _totals(before: Mapping[str, Any] | None, after: Mapping[str, Any] | None) -> Iterator[Change]:
+    was, now = _pounds(before, "total_pence"), _pounds(after, "total_pence")
+    if was is not None and now is None:
+        yield Change("total", "Full price", f"Full price: none, since a stop stands against it (was {was})", was, None)
+        return
     for name, words in _TOTALS:
         yield from _compare("total", words, _pounds(before, name), _pounds(after, name))
 

@@ -68,7 +68,7 @@ def test_a_document_does_not_differ_from_itself(document: dict[str, Any]) -> Non
 def test_differences_in_words(document: dict[str, Any]) -> None:
     after = copy.deepcopy(document)
     room, gone = after["design"]["rooms"][0], after["design"]["rooms"].pop()
-    was_w = f"{room['heat_loss_w']:.0f} W"
+    was_w = f"{room['heat_loss_w']:,.0f} W"
     room["heat_loss_w"] += 250
     after["design"]["outdoor_unit"] |= {"name": "Another unit"}
     days = after["labour_plan"]["days"]
@@ -85,14 +85,37 @@ def test_differences_in_words(document: dict[str, Any]) -> None:
     before_words = document["bill"]["lines"][0]["charged"].rstrip("0").rstrip(".")
     expected = {
         f"Outdoor unit: Another unit instead of {unit}": "unit",
-        f"{gone['name']}: no longer there (was {gone['heat_loss_w']:.0f} W)": "rooms",
-        f"{room['name']}, heat loss: {room['heat_loss_w']:.0f} W instead of {was_w}": "rooms",
+        f"{gone['name']}: no longer there (was {gone['heat_loss_w']:,.0f} W)": "rooms",
+        f"{room['name']}, heat loss: {room['heat_loss_w']:,.0f} W instead of {was_w}": "rooms",
         f"Days on site: {days + 1} days instead of {days} days": "days",
-        f"{first['description']}: 7.5 {first['unit']} instead of {before_words} {first['unit']}": "quantities",
+        f"{first['description']}: 7.5 instead of {before_words}": "quantities",
         f"Full price: £{(total + 12_345) / 100:,.2f} instead of £{total / 100:,.2f}": "total",
     }
     assert expected.items() <= said.items()
     changed = [sentence for sentence, about in said.items() if about == "prices"]
-    assert len(changed) == 1 and changed[0].startswith(f"{second['description']}: £99.90 a ")
+    assert len(changed) == 1 and changed[0].startswith(f"{second['description']}: £99.90 ")
     assert price_before.rstrip("0") in changed[0]
     assert [s for s, about in said.items() if about == "quantities" and s.startswith(third["description"])]
+
+
+def test_what_a_draft_without_a_price_lacks_is_not_said_to_be_gone(document: dict[str, Any]) -> None:
+    after = copy.deepcopy(document) | {"price": None}
+    total = f"£{document['price']['total_pence'] / 100:,.2f}"
+    assert [change.sentence for change in difference(document, after)] == [
+        f"Full price: none, since a stop stands against it (was {total})"
+    ]
+
+
+def test_places_dates_and_units_are_said_as_people_say_them(document: dict[str, Any]) -> None:
+    before, after = copy.deepcopy(document), copy.deepcopy(document)
+    for one, place, day in ((before, "p1", "2026-03-02"), (after, "p2", "2026-03-09")):
+        names = [{"position_id": "p1", "name": "front"}, {"position_id": "p2", "name": "back garden"}]
+        one["design"] |= {"position_id": place, "positions": names}
+        one["labour_plan"]["dates"] = [day]
+    by_unit = {line["unit"]: line for line in after["bill"]["lines"]}
+    by_unit["m3"]["charged"], by_unit["bag"]["charged"], by_unit["bag"]["unit_sell_gbp"] = "9.250", "2.000", "1.0000"
+    said = [change.sentence for change in difference(before, after)]
+    assert "Place of the unit: back garden instead of front" in said
+    assert "First day: 9 March 2026 instead of 2 March 2026" in said
+    assert any(": 9.25 m³ instead of " in one for one in said) and any(": 2 bags instead of " in one for one in said)
+    assert any("£1.00 a bag instead of " in one for one in said)
