@@ -1209,7 +1209,10 @@ def tail_bore_mm(*, od_mm: int, bores_mm: Mapping[int, float]) -> float:
 def _narrow_tails(
     options: EmitterOptions, room: _RoomOptions, tails: Sequence[_Tails], output_w: float, delta_t_k: float
 ) -> Iterator[_Narrow]:
-    """The tails of a room that are too narrow for their share of its heat, with the size that is not."""
+    """The tails of a room that are too narrow for their share of its heat, with the size that is not.
+
+    Renewed only where emitters may change and the firm has rows of hours for it: what is not priced is not promised.
+    """
     if output_w <= 0 or room.needed_w <= room.narrow_w_per_k * delta_t_k:
         return
     prices = options.prices
@@ -1224,7 +1227,7 @@ def _narrow_tails(
              if tail_limit_w(bore_mm=bore_mm, delta_t_k=delta_t_k) >= carried_w),
             None,
         )  # fmt: skip
-        if enough_od_mm is None or slot.tail_run_m is None or prices is None:
+        if enough_od_mm is None or slot.tail_run_m is None or prices is None or not prices.tail_hours:
             yield _Narrow(slot, step, carried_w, limit_w, enough_od_mm, None, 0, 0.0)
             continue
         run_m = slot.tail_run_m
@@ -1248,8 +1251,8 @@ def _tail(room: _RoomOptions, narrow: _Narrow, delta_t_k: float) -> Finding:
         )
     elif narrow.enough_od_mm is not None:
         remedy = (
-            f"renew these tails in {narrow.enough_od_mm} mm back to the mains, which is not priced while emitters are "
-            "kept as they are, or accept that the room warms more slowly and the water is heard in the coldest weather"
+            f"renew these tails in {narrow.enough_od_mm} mm back to the mains, which is not priced here, or accept "
+            "that the room warms more slowly and the water is heard in the coldest weather"
         )
     else:
         remedy = "feed it by two pairs of tails, which is not priced here, or hang a second emitter"
