@@ -576,6 +576,7 @@ def design_at(
             unit=machine,
             count=unit.count,
             heat_w=max(loss.heat_loss_w, store.reheat_power_w or 0.0),
+            heating_w=loss.heat_loss_w,
             flow_temp_c=flow_temp_c,
             delta_t_k=delta_t_k,
             glycol_ratio=frost.glycol_ratio,

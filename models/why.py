@@ -1048,7 +1048,13 @@ def _water_side(estimate: Estimate) -> Iterator[Entry]:
     yield _entry(
         f"{at}.fixed_loss_pa",
         "filter, separator, diverting valve and strainer by their Kv"
-        + (", the index circuit being served by a second pump" if pipes.separation_needed else " + the index circuit"),
+        + (
+            " + the coil of the cylinder, which the larger flow goes through instead of the index circuit"
+            if pipes.heating_flow_l_per_s is not None
+            else ", the index circuit being served by a second pump"
+            if pipes.separation_needed
+            else " + the index circuit"
+        ),
         [("flow_l_per_s", pipes.flow_l_per_s),
          ("valve_set_pa", primary_pipework.valve_set_loss_pa(
              flow_l_per_s=pipes.flow_l_per_s, unit_flow_l_per_s=pipes.flow_l_per_s / design.unit.count, fluid=liquid)),
@@ -1056,6 +1062,25 @@ def _water_side(estimate: Estimate) -> Iterator[Entry]:
         Source("BS EN 60534-1, flow coefficient", "Kv of the fittings from memory", "from memory"),
         sentence=f"index circuit: {pipes.index_circuit}",
     )  # fmt: skip
+    if pipes.heating_flow_l_per_s is not None:
+        yield _entry(
+            f"{at}.heating_flow_l_per_s",
+            "flow of the larger one, hot water, x heat loss / heat carried then",
+            [("heat_loss_w", design.heat_loss.heat_loss_w), ("heat_w", carried_w),
+             *_of(pipes, "flow_l_per_s", "heating_flow_l_per_s")],
+            Source("heat balance", standing="second computation"),
+        )  # fmt: skip
+        for figure in ("heating_drop_pa", "heating_available_pa"):
+            yield _entry(
+                f"{at}.{figure}",
+                "at the flow of heating: tube, buried pipe and valve set"
+                + (", the index circuit being served by a second pump" if pipes.separation_needed
+                   else " + the index circuit")
+                + ", against what the pump has left then",
+                _of(pipes, "heating_flow_l_per_s", "heating_drop_pa", "heating_available_pa"),
+                source,
+                sentence=f"index circuit: {pipes.index_circuit}",
+            )  # fmt: skip
     if volume is None:
         return
     at, source = "design.system_volume", system_volume.SOURCE

@@ -66,6 +66,8 @@ FITTING_VALVE = "straight_pattern_valve"
 VALVE_SET_KV_M3_PER_H = {"magnetic filter": 10.0, "air and dirt separator": 16.0, "diverting valve": 10.0}
 STRAINER_KV_M3_PER_H = 10.0
 """Typical makers' figures for 28 mm fittings, from memory; the strainer stands in each unit's own return."""
+COIL_KV_M3_PER_H = 3.0
+"""Of the coil of a cylinder made for heat pumps (from memory)."""
 EMITTER_VALVES_KV_M3_PER_H = 0.8
 """Thermostatic valve and lockshield, both open, in series (from memory)."""
 _BAR_PA = 100_000.0
@@ -208,6 +210,7 @@ def primary(
     heat_lost_w_per_m: Mapping[int, float] | None,
     buried_lost_w_per_m: float = 0.0,
     reference: Reference,
+    heating_w: float | None = None,
 ) -> Primary:
     """The smallest copper tube that is quiet, loses little and that the unit's own pump can serve.
 
@@ -216,15 +219,13 @@ def primary(
     diameter what a metre of insulated pipe outdoors loses, `buried_lost_w_per_m` what a metre of one buried pipe
     does; None leaves the loss unsaid. Where a tube is quiet but
     the pump cannot serve the index circuit as well, or with two units, a low-loss header and a second pump take the
-    index circuit over. Stop `primary_pipe_too_small` where no tube is left.
+    index circuit over. Stop `primary_pipe_too_small` where no tube is left. `heating_w` is what heating carries, where
+    hot water carries more: the index circuit runs at the flow of heating, the larger flow goes through the coil.
     """
     liquid = circuit_fluid(flow_temp_c=flow_temp_c, delta_t_k=delta_t_k, glycol_ratio=glycol_ratio)
     flow = flow_l_per_s(heat_w=heat_w, delta_t_k=delta_t_k, fluid=liquid)
     unit_flow = flow / count
-    head_pa = pump_head_pa(unit.pump_curve, flow_l_per_s=unit_flow)
-    available_pa = (
-        None if head_pa is None else head_pa - unit.own_loss_pa * (unit_flow / unit.nominal_flow_l_per_s) ** 2
-    )
+    available_pa = _pump_left_pa(unit, unit_flow)
     set_pa = valve_set_loss_pa(flow_l_per_s=flow, unit_flow_l_per_s=unit_flow, fluid=liquid)
     buried_velocity, buried_pa = _buried(position, flow, liquid)
     buried_fits = buried_velocity <= BURIED_VELOCITY_LIMIT_M_PER_S
@@ -232,7 +233,17 @@ def primary(
     tubes = [_Tube.of(od_mm, position, flow, liquid, reference) for od_mm in SIZES_OD_MM]
     quiet = [tube for tube in tubes if tube.quiet]
     budget_pa = -math.inf if available_pa is None else available_pa - set_pa - buried_pa
-    alone = next((tube for tube in quiet if tube.loss_pa <= budget_pa - index.loss_pa), None)
+    heating = None
+    at_peak_pa = index.loss_pa
+    if heating_w is not None and heating_w < heat_w:
+        heating = _Heating.of(heating_w / heat_w * flow, unit, count, position, liquid, reference)
+        at_peak_pa = _kv_loss_pa(flow, COIL_KV_M3_PER_H, liquid)
+        budget_pa -= at_peak_pa
+        served = {od_mm for od_mm, left_pa in heating.left_pa.items() if index.loss_pa <= left_pa}
+        alone = next((tube for tube in quiet if tube.loss_pa <= budget_pa and tube.od_mm in served), None)
+    else:
+        served = {tube.od_mm for tube in tubes}
+        alone = next((tube for tube in quiet if tube.loss_pa <= budget_pa - index.loss_pa), None)
     chosen = None
     separation = False
     if buried_fits:
@@ -240,7 +251,8 @@ def primary(
         if chosen is None:
             chosen = next((tube for tube in quiet if tube.loss_pa <= budget_pa), None)
             separation = chosen is not None
-    fixed_pa = set_pa + (0.0 if separation else index.loss_pa)
+    fixed_pa = set_pa + (0.0 if separation and heating is None else at_peak_pa)
+    left_pa = budget_pa if separation or heating is not None else budget_pa - index.loss_pa
 
     tried = tuple(
         PipeTried(
@@ -248,8 +260,8 @@ def primary(
             tube.velocity_m_per_s,
             tube.gradient_pa_per_m,
             tube.loss_pa + buried_pa + fixed_pa,
-            buried_fits and tube.quiet and tube.loss_pa <= budget_pa + set_pa - fixed_pa,
-            _reason(tube, budget_pa + set_pa - fixed_pa, buried_fits),
+            buried_fits and tube.quiet and tube.loss_pa <= left_pa and (separation or tube.od_mm in served),
+            _reason(tube, left_pa if separation or tube.od_mm in served else -math.inf, buried_fits),
         )
         for tube in tubes
     )
@@ -300,6 +312,11 @@ def primary(
         tried=tried,
         index_circuit=index.sentence,
         findings=tuple(findings),
+        heating_flow_l_per_s=None if heating is None or chosen is None else heating.flow_l_per_s,
+        heating_drop_pa=None
+        if heating is None or chosen is None
+        else heating.lost_pa[chosen.od_mm] + (0.0 if separation else index.loss_pa),
+        heating_available_pa=None if heating is None or chosen is None else heating.available_pa,
     )
 
 
@@ -394,6 +411,38 @@ class _Tube:
         return _Tube(
             od_mm, tube.wall_mm, tube.content_l_per_m, velocity, gradient, equivalent_m, gradient * equivalent_m, quiet
         )
+
+
+@dataclass(frozen=True, slots=True)
+class _Heating:
+    """Heating by itself where hot water carries more: by tube what it loses without the index circuit, what is left."""
+
+    flow_l_per_s: float
+    available_pa: float | None
+    lost_pa: Mapping[int, float]
+    left_pa: Mapping[int, float]
+
+    @staticmethod
+    def of(
+        flow: float, unit: OutdoorUnit, count: int, position: Position, liquid: Fluid, reference: Reference
+    ) -> "_Heating":
+        set_pa = valve_set_loss_pa(flow_l_per_s=flow, unit_flow_l_per_s=flow / count, fluid=liquid)
+        _, buried_pa = _buried(position, flow, liquid)
+        available_pa = _pump_left_pa(unit, flow / count)
+        lost_pa = {
+            od_mm: _Tube.of(od_mm, position, flow, liquid, reference).loss_pa + buried_pa + set_pa
+            for od_mm in SIZES_OD_MM
+        }
+        most_pa = -math.inf if available_pa is None else available_pa
+        return _Heating(flow, available_pa, lost_pa, {od_mm: most_pa - lost for od_mm, lost in lost_pa.items()})
+
+
+def _pump_left_pa(unit: OutdoorUnit, unit_flow_l_per_s: float) -> float | None:
+    """What the unit's pump has left at a flow of one unit, after the unit's own loss."""
+    head_pa = pump_head_pa(unit.pump_curve, flow_l_per_s=unit_flow_l_per_s)
+    if head_pa is None:
+        return None
+    return head_pa - unit.own_loss_pa * (unit_flow_l_per_s / unit.nominal_flow_l_per_s) ** 2
 
 
 def _buried(position: Position, flow: float, liquid: Fluid) -> tuple[float, float]:

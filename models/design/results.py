@@ -411,7 +411,9 @@ class Primary:
     """The pipe between the unit and the valve set, both ways. Flow is that of all units together.
 
     `pressure_drop_pa` is the route out and back with its fittings and the fixed losses of the index circuit;
-    `pump_available_pa` is what the unit's pump has left at that flow after its own loss.
+    `pump_available_pa` is what the unit's pump has left at that flow after its own loss. Where hot water takes the
+    larger flow these are of heating the store, whose coil takes the place of the index circuit, and
+    `heating_flow_l_per_s`, `heating_drop_pa` and `heating_available_pa` are of heating.
     """
 
     od_mm: int | None
@@ -430,6 +432,9 @@ class Primary:
     tried: tuple[PipeTried, ...]
     index_circuit: str
     findings: tuple[Finding, ...] = ()
+    heating_flow_l_per_s: float | None = None
+    heating_drop_pa: float | None = None
+    heating_available_pa: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -61,8 +61,8 @@ def test_without_a_choice_the_rules_the_best_flow_and_kept_emitters_are_shown(
 
 
 def test_the_curve_marks_the_best_and_the_day_more(browser: TestClient, jobs: list[str]) -> None:
-    curve = answered(browser, 2, [{}])["curve"]
-    text = browser.get(f"{jobs[2]}/options").text
+    curve = answered(browser, 1, [{}])["curve"]
+    text = browser.get(f"{jobs[1]}/options").text
     assert f"{curve['best_flow_temp_c']:g} °C: best" in text
     assert text.count('<tr class="best">') == 1 and "yes, best" in text
     for point in curve["points"]:

@@ -294,6 +294,31 @@ def test_a_cooler_flow_is_a_remedy_only_where_it_is_one(work: Any, area_m2: floa
         assert work(large, flow_temp_c=35).design.unit.unit is not None
 
 
+def test_hot_water_goes_through_the_coil_and_not_through_the_index_circuit(work: Any) -> None:
+    """One diverting valve: the flow that heats the store never runs to the radiators, so the pump needs both heads but
+    never at once."""
+    small = house(room("lounge", element("w", "wall", "outside", "wall", 10)))
+    design = work(small, flow_temp_c=45).design
+    loss_w = 10 * 1.6 * 23.4 + 0.34 * 50 * 23.4
+    pipe, store = design.primary, design.hot_water
+    assert design.heat_loss.heat_loss_w == pytest.approx(loss_w) and store.reheat_power_w > 2 * loss_w
+    # Water at 42.5 °C: 991.3 kg/m3 and 4179 J/kgK (IAPWS), 5 K apart.
+    assert pipe.flow_l_per_s == pytest.approx(store.reheat_power_w / (991.3 * 4179 * 5) * 1000, rel=1e-3)
+    assert pipe.heating_flow_l_per_s == pytest.approx(loss_w / (991.3 * 4179 * 5) * 1000, rel=1e-3)
+    # dp = (q / Kv)^2 bar: filter 10, separator 16, diverting valve 10, strainer 10 and a coil of 3.0 m3/h.
+    per_h = pipe.flow_l_per_s * 3.6
+    by_hand_pa = 1e5 * 0.9913 * sum((per_h / kv) ** 2 for kv in (10, 16, 10, 10, 3.0))
+    assert pipe.fixed_loss_pa == pytest.approx(by_hand_pa, rel=1e-3)
+    index_pa = float(pipe.index_circuit.rpartition(": ")[2].removesuffix(" Pa"))
+    assert pipe.heating_drop_pa > index_pa and pipe.heating_drop_pa <= pipe.heating_available_pa
+    assert pipe.pressure_drop_pa <= pipe.pump_available_pa
+    # 250 x 1.6 x 23.4 + 398 = 9,758 W are more than a coil of 1.8 m2 passes on, 7,200 W: one flow, that of heating.
+    large = house(room("lounge", element("w", "wall", "outside", "wall", 250), emitters=[radiator(20000)]))
+    design = work(large).design
+    assert design.hot_water.reheat_power_w < design.heat_loss.heat_loss_w
+    assert design.primary.heating_flow_l_per_s is None
+
+
 def test_without_a_place_for_a_cylinder_the_supply_still_has_to_carry_an_immersion_heater(work: Any) -> None:
     """3 kW at 230 V are 13.0 A: judged without them, a supply would be found too small when a place is found."""
     result = work(house(room("lounge", OUTSIDE), cylinder_place=None))
