@@ -103,9 +103,9 @@ def invalid_faults(faults: list[Fault]) -> Problem:
     return Problem(422, "invalid", _summary(faults), faults)
 
 
-def one_fault(*, where: str, field: str, value: Any, message: str, expected: str) -> Problem:
-    """The problem of a single faulty value."""
-    fault = Fault(where=where, field=field, value=value, message=message, expected=expected, path=field)
+def one_fault(*, where: str, field: str, value: Any, message: str, expected: str, path: str = "") -> Problem:
+    """The problem of a single faulty value; `path` is its place in the body, without it the field's name."""
+    fault = Fault(where=where, field=field, value=value, message=message, expected=expected, path=path or field)
     return Problem(422, "invalid", _summary([fault]), [fault])
 
 
@@ -186,7 +186,7 @@ async def _on_request_validation(request: Request, error: Exception) -> Response
     faults = []
     for raw in error.errors():
         place, *path = raw["loc"]
-        name = str(path[-1]) if path else str(place)
+        name = next((item for item in reversed(path) if isinstance(item, str)), str(place))
         wanted = _wanted(raw["type"], raw.get("ctx", {}))
         given = raw.get("input")
         message = f"{name} is {str(given)[:80]}; give {wanted}" if wanted else f"{name}: {raw['msg'].lower()}"

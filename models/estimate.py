@@ -275,6 +275,7 @@ def estimate(
         found += labour.findings
     if labour is not None and labour.days is not None:
         end_on = choices.works_end_on or labour.dates[-1]
+        found += _date_findings(choices, priced_on, start_on, labour.dates[-1])
         materials = bill(
             take_off=measured,
             plan_quantities={
@@ -384,6 +385,28 @@ def check_choices(survey: Survey, choices: Choices, rules: Rules) -> None:
     for field, value, there in named:
         if value is not None and value not in there:
             raise UnknownChoice(field, value, there)
+
+
+def _date_findings(choices: Choices, priced_on: date, start_on: date, planned_end_on: date) -> Iterator[Finding]:
+    """What speaks against the days that were chosen: VAT and the stages follow them, whatever the plan says."""
+    end_on = choices.works_end_on
+    if end_on is not None and end_on < planned_end_on:
+        yield Finding(
+            "works_end_before_plan",
+            "stop" if end_on < start_on else "ask",
+            "price",
+            f"the works are to end on {end_on:%d %B %Y}; by the plan they start on {start_on:%d %B %Y} and end on "
+            f"{planned_end_on:%d %B %Y}, and the tax points follow the day that was chosen",
+            remedy="leave the end to the plan, or start earlier",
+        )
+    if start_on < priced_on:
+        yield Finding(
+            "works_start_before_pricing",
+            "ask",
+            "price",
+            f"the works are to start on {start_on:%d %B %Y}, before {priced_on:%d %B %Y}, the day of pricing",
+            remedy="choose a later first day, or price the works as of a day before it",
+        )
 
 
 _OF_DEFAULTS = ("party_wall_policy", "reheat_w_per_m2", "design_percentile", "altitude_rule")

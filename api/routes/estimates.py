@@ -1,6 +1,6 @@
 """An estimate of a survey that is sent along: worked out, answered, not stored."""
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from fastapi import APIRouter, Query, Response
 
@@ -15,7 +15,7 @@ from api.store.engine import reading
 
 router = APIRouter(prefix="/estimates", tags=["estimates"])
 Include = Annotated[
-    list[str] | None,
+    list[Literal["why", "sensitivity", "days", "what_if"]] | None,
     Query(
         description="`why`: every figure with its formula, its numbers, its source and how its inputs are known. "
         "`sensitivity`: which assumed values move the unit or the price most. "

@@ -47,6 +47,7 @@ def refused(error: ValueError, choices: Choices) -> Problem:
                 value=error.value,
                 message=f"{error.field} '{error.value}' is not there",
                 expected=there,
+                path=f"choices.{error.field}",
             )
         case UnknownStation():
             return one_fault(
@@ -81,6 +82,7 @@ def refused(error: ValueError, choices: Choices) -> Problem:
                 value=(given[field] or error.on).isoformat(),
                 message=f"{field} leads to {error.on}, and there is no {error.name.replace('_', ' ')} for that day",
                 expected=f"a day from {error.first} on",
+                path=f"choices.{field}",
             )
     # A formula refused a value that every check had let through: the answer is honest, and the log says to look.
     _log.error("an estimate was refused by a formula", exc_info=error)

@@ -83,6 +83,7 @@ class RulesBook:
                 message=f"no price list is in force on {priced_on}"
                 + (f"; the first holds from {first}" if first else ""),
                 expected=f"a day from {first} on" if first else "a published price list",
+                path="choices.priced_on",
             )
         sets = rule_sets.in_force(session, priced_on)
         price_list, ends = self._list(session, list_id)

@@ -2,7 +2,7 @@
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints, field_validator
 
 Known = Literal["measured", "plate", "told", "assumed"]
 Name = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=120)]
@@ -21,6 +21,15 @@ class Part(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
     known: dict[str, Known] = Field(default_factory=dict)
+
+    @field_validator("known")
+    @classmethod
+    def _known_of_its_fields(cls, known: dict[str, Known]) -> dict[str, Known]:
+        # A slip of the pen here would count an assumed value as measured.
+        for name in known:
+            if name not in cls.model_fields:
+                raise ValueError(f"known names '{name}', and there is no such field here")
+        return known
 
     def how_known(self, field: str) -> Known:
         """How one field of this part is known."""

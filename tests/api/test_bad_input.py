@@ -87,6 +87,10 @@ REFUSED: dict[str, tuple[Change, str, str, Any, str]] = {
         with_construction(by="table", table="stone_by_thickness", row="granite_or_whinstone"),
         "construction 'New wall'", "thickness_mm", None, "millimetres",
     ),
+    "known of a field that is not there": (
+        in_lounge(known={"lenght_m": "assumed"}), "room 'Lounge'", "known",
+        "{'lenght_m': 'assumed'}", "",
+    ),
     "unknown weather station": (
         lambda body: body["survey"]["house"].update(weather_station="Atlantis"),
         "the house", "weather_station", "Atlantis", "Birmingham",
@@ -256,3 +260,17 @@ def test_a_neighbours_window_at_one_metre_stops_the_price(client: TestClient, ho
     assert document["design"]["noise"][0]["passes"] is False
     assert document["price"]["total_pence"] is None
     assert document["bill"]["sell_pence"] is None
+
+
+def test_what_may_not_be_included_is_refused(client: TestClient, household: dict[str, Any]) -> None:
+    # A comma between two words, or a plural: neither may be answered as if nothing had been asked.
+    for asked in ("why,days", "whys", ""):
+        answer = client.post(f"{ESTIMATES}?include={asked}", json=household)
+        assert answer.status_code == 422 and "include" in answer.json()["detail"], asked
+
+
+def test_the_path_of_a_choice_is_its_place_in_the_body(client: TestClient, household: dict[str, Any]) -> None:
+    for choice in ({"outdoor_unit_sku": "UNT-999"}, {"flow_temp_c": 90}, {"priced_on": "2020-01-01"}):
+        (field,) = choice
+        answer = client.post(ESTIMATES, json={"survey": household["survey"], "choices": choice})
+        assert [fault["path"] for fault in answer.json()["errors"]] == [f"choices.{field}"]

@@ -62,3 +62,25 @@ def test_without_suppliers_there_is_one_pick_list_a_day(used: FirstUsed) -> None
     assert sum(len(found.lines) for found in seen.pick_lists) == sum(len(found.lines) for found in blind.pick_lists)
     shown = papers_document(blind)
     assert shown is not None and all("supplier" not in found for found in shown["pick_lists"])
+
+
+def said(result: Estimate) -> dict[str, str]:
+    return {one.code: one.strength for one in result.findings if one.code.startswith("works_")}
+
+
+def test_works_that_end_before_their_plan_are_asked_about_and_before_their_start_stopped() -> None:
+    # Monday 29 March 2027 and more than one day of work: the plan runs over the change of VAT on 1 April or to its eve.
+    start = date(2027, 3, 29)
+    plan = worked_out(works_start_on=start).plan
+    assert plan is not None and len(plan.dates) > 1
+    short = worked_out(works_start_on=start, works_end_on=plan.dates[-2])
+    assert said(short) == {"works_end_before_plan": "ask"}
+    assert said(worked_out(works_start_on=start, works_end_on=plan.dates[-1])) == {}
+    backwards = worked_out(works_start_on=start, works_end_on=date(2027, 3, 26))
+    assert said(backwards) == {"works_end_before_plan": "stop"}
+    assert backwards.price is not None and backwards.price.total_pence is None
+
+
+def test_works_that_start_before_they_are_priced_are_asked_about() -> None:
+    assert said(worked_out(works_start_on=date(2026, 11, 24))) == {"works_start_before_pricing": "ask"}
+    assert said(worked_out(works_start_on=date(2026, 11, 25))) == {}
