@@ -235,7 +235,7 @@ def primary(
     budget_pa = -math.inf if available_pa is None else available_pa - set_pa - buried_pa
     heating = None
     at_peak_pa = index.loss_pa
-    if heating_w is not None and heating_w < heat_w:
+    if heating_w is not None and 0 < heating_w < heat_w:
         heating = _Heating.of(heating_w / heat_w * flow, unit, count, position, liquid, reference)
         at_peak_pa = _kv_loss_pa(flow, COIL_KV_M3_PER_H, liquid)
         budget_pa -= at_peak_pa
