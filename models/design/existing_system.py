@@ -34,6 +34,7 @@ def existing_findings(
         *_stove(survey),
         *_range_cooker(survey, heat_loss, emitters),
         *_heat_pump(survey),
+        *_oil_tank(survey),
         *_flow_today(survey, flow, emitters),
     )
 
@@ -139,6 +140,21 @@ def _heat_pump(survey: Survey) -> Iterator[Finding]:
             "pump is recovered by a certified one; the design heats the house without either",
             str(REFRIGERANT),
             "find out which half goes, and whether the scheme pays for a house that has a heat pump already",
+        )
+
+
+def _oil_tank(survey: Survey) -> Iterator[Finding]:
+    """A tank that is to go from a house that burns no oil: left over from before, or a slip of the pen."""
+    existing = survey.existing
+    if existing.oil_tank_goes and existing.fuel != "oil":
+        yield Finding(
+            "oil_tank_without_oil",
+            "ask",
+            "existing system",
+            f"an oil tank is to go, and the house is heated with {existing.fuel.replace('_', ' ')}: taking it away is "
+            "not priced",
+            str(SOURCE),
+            "look whether there is a tank; a competent contractor empties it and quotes for it apart",
         )
 
 

@@ -462,7 +462,10 @@ def _main_findings(survey: Survey) -> list[Finding]:
     if weak:
         static = hot_water.static_pressure_bar
         upgrade = (
-            f"renew {hot_water.main_upgrade_m:g} m of the main" if hot_water.main_upgrade_m > 0 else "renew the main"
+            f"renew {hot_water.main_upgrade_m:g} m of the main, which is in the bill, and measure again before the "
+            "store is ordered"
+            if hot_water.main_upgrade_m > 0
+            else "renew the main"
         )
         if static == "unknown":
             remedy = f"{upgrade}; measure the static pressure to see whether an accumulator would help"

@@ -235,3 +235,12 @@ def test_a_long_route_says_what_it_loses(work: Any) -> None:
     pipes_pa = primary.pressure_drop_pa - primary.fixed_loss_pa
     assert f"{primary.heat_lost_outside_w:,.0f} W outdoors" in message
     assert f"{pipes_pa / 1000:.1f} kPa of the {primary.pump_available_pa / 1000:.1f} kPa" in message
+
+
+def test_an_oil_tank_at_a_house_on_gas_is_not_passed_over(work: Any) -> None:
+    result = work("thornlea", lambda survey: survey["existing"].update(oil_tank_goes=True))
+    assert said(result, "oil_tank_without_oil").strength == "ask"
+    assert "oil_tank_without_oil" not in codes(work("thornlea"))
+    assert "oil_tank_without_oil" not in codes(
+        work("alder_row", lambda survey: survey["existing"].update(oil_tank_goes=True))
+    )
