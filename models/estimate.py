@@ -259,6 +259,17 @@ def estimate(
         position=next((one for one in survey.positions if one.id == design.position_id), None),
         reference=rules.reference,
     )
+    found += [
+        Finding(
+            "extra_without_effect",
+            "ask",
+            "extras",
+            f"asked for: {EXTRAS[extra]}; there is none at this house, so nothing of it is priced",
+            remedy="take the extra out of the choices, or mend the survey",
+        )
+        for extra in choices.extras
+        if not measured.flags[extra]
+    ]
     labour = materials = cost = None
     end_on = choices.works_end_on or start_on
     if design.unit.unit is not None and design.base is not None and design.hot_water.cylinder is not None:

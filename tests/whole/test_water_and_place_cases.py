@@ -244,3 +244,9 @@ def test_an_oil_tank_at_a_house_on_gas_is_not_passed_over(work: Any) -> None:
     assert "oil_tank_without_oil" not in codes(
         work("alder_row", lambda survey: survey["existing"].update(oil_tank_goes=True))
     )
+
+
+def test_an_extra_that_has_no_object_is_said(work: Any) -> None:
+    assert said(work("thornlea", extras=("oil_tank_goes",)), "extra_without_effect").strength == "ask"
+    assert "extra_without_effect" not in codes(work("thornlea", extras=("accumulator", "metering")))
+    assert "extra_without_effect" not in codes(work("alder_row", extras=("oil_tank_goes",)))
