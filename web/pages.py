@@ -43,6 +43,7 @@ from web.wording import (
     day_words,
     edition,
     figure,
+    noted,
     per_cent,
     plural,
     pounds,
@@ -104,7 +105,7 @@ def templates() -> Environment:
     environment.filters |= {
         "pounds": pounds, "figure": figure, "quantity": quantity, "per_cent": per_cent, "words": words_of,
          "grouped": grouped, "mark": unit_mark, "sentence": sentence,
-        "edition": edition,
+        "edition": edition, "noted": noted,
     }  # fmt: skip
     environment.globals |= {
         "static": static_address, "strength_words": STRENGTH_WORDS, "strength_titles": STRENGTH_TITLES,

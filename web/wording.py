@@ -121,6 +121,36 @@ _EDITION = re.compile(
 )
 
 
+def noted(value: Any) -> str:
+    """A value of the audit list as it reads: no programmer's marks, amounts in pounds, hashes cut short."""
+    if value is None or value == "" or value == {} or value == []:
+        return ""
+    if isinstance(value, dict):
+        said = [_noted(str(name), one) for name, one in value.items()]
+        return "; ".join(one for one in said if one)
+    if isinstance(value, list):
+        return ", ".join(filter(None, (noted(one) for one in value)))
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    text = str(value)
+    if _HASH.fullmatch(text):
+        return f"{text[:8]}…"
+    return "" if _ID.fullmatch(text) else edition(words_of(text) if _CODE.fullmatch(text) else text, named=True)
+
+
+def _noted(name: str, value: Any) -> str:
+    if name.endswith("_pence"):
+        return f"{words_of(name.removesuffix('_pence'))} {pounds(value) if value is not None else 'none'}"
+    said = noted(value)
+    name = name.removesuffix("_sha256")
+    return f"{words_of(name)} {said}" if said else ""
+
+
+_HASH = re.compile(r"[0-9a-f]{64}")
+_ID = re.compile(r"(?:\w+:)?[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}")
+_CODE = re.compile(r"[a-z]+(?:_[a-z]+)+")
+
+
 def plural(count: Any, one: str, many: str = "") -> str:
     """A count with its word: 1 day, 3 days."""
     return f"{quantity(count)} {one if count == 1 else many or one + 's'}"

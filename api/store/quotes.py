@@ -61,9 +61,10 @@ def numbered_of_job(session: Session, job_id: str) -> list[Quote]:
 
 
 def issued_before(session: Session, quote: Quote) -> Quote | None:
-    """The revision of the same job before a quote; None for the first."""
+    """The last revision of the same job before a quote that went out, else the last one at all; None for the first."""
     query = select(Quote).where(Quote.job_id == quote.job_id, col(Quote.revision) < quote.revision)
-    return session.exec(query.order_by(col(Quote.revision).desc()).limit(1)).first()
+    in_order = query.order_by(col(Quote.issued_at).is_(None), col(Quote.revision).desc())
+    return session.exec(in_order.limit(1)).first()
 
 
 def add_event(

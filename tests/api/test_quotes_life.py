@@ -106,6 +106,15 @@ def test_what_changes_after_acceptance_is_no_new_quote(client: TestClient, surve
 # --- differences ---
 
 
+def test_a_revision_is_compared_with_the_last_that_went_out_not_with_a_draft_between(
+    client: TestClient, surveyed_job_id: str
+) -> None:
+    first = issued(client, surveyed_job_id)
+    drafted(client, surveyed_job_id, flow_temp_c=50)
+    third = drafted(client, surveyed_job_id)
+    assert client.get(f"{API}/quotes/{third['id']}/difference").json()["from_id"] == first["id"]
+
+
 def test_the_difference_between_revisions_is_said_in_words(client: TestClient, surveyed_job_id: str) -> None:
     first = drafted(client, surveyed_job_id, flow_temp_c=55)
     second = drafted(client, surveyed_job_id, flow_temp_c=45)

@@ -448,7 +448,8 @@ def test_the_owner_adds_somebody_and_makes_a_key(browser: TestClient) -> None:
     linked = post(browser, user, do="link")
     assert "/sign-in/link?token=" in linked.text
     audit = browser.get("/people/audit").text
-    assert "sign in link made" in audit and "key created" in audit
+    assert "Sign in link made" in audit and "Key created" in audit
+    assert "{" not in re.sub(r"<[^>]*>", "", audit)
 
 
 def test_a_customer_is_erased_from_the_page(browser: TestClient) -> None:
@@ -456,3 +457,14 @@ def test_a_customer_is_erased_from_the_page(browser: TestClient) -> None:
     assert "Say why" in post(browser, f"{job}/erase-customer", reason="").text
     gone = post(browser, f"{job}/erase-customer", reason="asked for it")
     assert gone.status == 200 and "Wilma" not in gone.text and "Erased Lane" not in gone.text
+
+
+def test_the_audit_list_reads_without_programmers_marks() -> None:
+    from web.wording import noted
+
+    quote_id = "01a21409-60d7-7ff4-bf9e-787773453fb3"
+    stood = {"variation": quote_id, "place": 1, "total_pence": 12796, "document_sha256": "ab" * 32, "net_pence": None}
+    assert noted(stood) == "place 1; total £127.96; document abababab…; net none"
+    assert noted({"fields": ["label", "party"], "firm": True}) == "fields label, party; firm yes"
+    assert noted(None) == noted({}) == noted([]) == "" and noted("edit_prices") == "edit prices"
+    assert noted(f"user:{quote_id}") == "" and noted("drafted") == "drafted"
