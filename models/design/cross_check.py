@@ -4,7 +4,7 @@ from models.design.results import Climate, HeatLoss
 from models.findings import Finding
 from models.physics.seasonal import BASE_TEMP_C, degree_days_kd, temperature_bins
 from models.reference import Reference
-from models.sources import COMMON_PRACTICE, Why
+from models.sources import COMMON_PRACTICE, Source, Why
 from models.survey import House
 
 SOURCE = COMMON_PRACTICE
@@ -13,6 +13,15 @@ WHY = Why(
 )
 
 HIGH_ABOVE_STATION_M = 100.0
+REGIONS = Source("SAP Appendix U", "Table U1, regions by their names")
+_EVERYWHERE = frozenset({0})
+REGIONS_OF_NATION = {
+    "england": _EVERYWHERE | frozenset(range(1, 13)),
+    "wales": _EVERYWHERE | frozenset({5, 7, 13}),
+    "scotland": _EVERYWHERE | frozenset({8, 9, *range(14, 21)}),
+    "northern_ireland": _EVERYWHERE | frozenset({21}),
+}
+"""Region 0 is the mean of the United Kingdom; those of the borders lie in two nations."""
 LAPSE_K_PER_100M = 0.6
 """Air on a hill against the mean of its region: common practice, no source."""
 
@@ -24,7 +33,28 @@ def cross_checks(*, heat_loss: HeatLoss, climate: Climate, house: House, referen
     temperature; a loss more than 30 % outside it is *ask*. A check of the survey, not of the method. A house far above
     its weather station is told what the months of its region leave out of the year.
     """
-    return (*_unusual(heat_loss, climate, house, reference), *_colder_year(climate, house))
+    return (
+        *_unusual(heat_loss, climate, house, reference),
+        *_colder_year(climate, house),
+        *_other_nation(climate, house),
+    )
+
+
+def _other_nation(climate: Climate, house: House) -> tuple[Finding, ...]:
+    """A region of another nation: months that are several kelvins off, which nobody would see in the design."""
+    if house.climate_region in REGIONS_OF_NATION[house.nation]:
+        return ()
+    return (
+        Finding(
+            "climate_region_of_another_nation",
+            "ask",
+            "house",
+            f"the house stands in {house.nation.replace('_', ' ').title()} and its months are those of "
+            f"{climate.region_name}: heat, running cost and saving of the year are of another place",
+            str(REGIONS),
+            "choose the region of the house's postcode",
+        ),
+    )
 
 
 def _colder_year(climate: Climate, house: House) -> tuple[Finding, ...]:

@@ -204,6 +204,20 @@ def test_a_flat_that_lives_on_its_neighbours_warmth_is_asked_about(work: Any) ->
     ).strength == "note"  # fmt: skip
 
 
+def test_months_of_another_nation_are_asked_about(work: Any) -> None:
+    """SAP Table U1: region 4 is South West England, 17 the Highland, 8 lies on both sides of the border."""
+    cases = [
+        ("scotland", 4, True), ("scotland", 17, False), ("scotland", 8, False), ("england", 8, False),
+        ("wales", 17, True), ("northern_ireland", 0, False),
+    ]  # fmt: skip
+    for nation, region, asked in cases:
+        result = work(house(room("lounge", OUTSIDE), house={"nation": nation, "climate_region": region}))
+        assert ("climate_region_of_another_nation" in codes(result)) is asked
+    finding = said(work(house(room("lounge", OUTSIDE), house={"nation": "wales", "climate_region": 17})),
+                   "climate_region_of_another_nation", "ask")  # fmt: skip
+    assert "Highland" in finding.message and "Wales" in finding.message
+
+
 # --- emitters --------------------------------------------------------------------------------------------------------
 
 
