@@ -118,6 +118,7 @@ def test_a_half_typed_room_says_what_is_missing_in_the_surveyors_words() -> None
     faults = faults_of(Room, HALF)
     assert faults["length_m"] == "'3,x' is not a number"
     assert faults["width_m"] == "missing"
+    assert faults_of(Room, {**HALF, "length_m": "4,6"})["length_m"] == "'4,6' is not a number: write 4.6"
     assert "write 2.4" in faults["height_m"]
     assert faults["elements.1.kind"] == "missing"
     assert "Width of the room: missing" in fault_lines(Room, HALF)

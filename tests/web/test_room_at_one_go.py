@@ -6,7 +6,8 @@ from models.survey import Room
 from web.forms.box import BOX, filled_in, uncut, with_box
 from web.forms.faults import faults_of
 from web.forms.fields import form_of, part_from_form, with_row_added
-from web.forms.sections import with_tables
+from web.forms.sections import survey_choices, with_tables
+from web.routes.jobs import room_lines
 
 ROOM = {"id": "k", "name": "Kitchen", "use": "kitchen", "length_m": 3.0, "width_m": 4.5, "height_m": 2.4}
 SIDES = {"box.long_1": "wall:outside", "box.short_2": "wall:neighbour", "box.floor": "floor:ground"}
@@ -38,6 +39,7 @@ def test_every_side_offered_is_one_that_a_survey_takes() -> None:
                 Room.model_validate(room)
 
 
+GONE_ID = "01a21409-60d7-7ff4-bf9e-787773453fb3"
 CONSTRUCTIONS = [
     {"id": "c1", "by": "table", "table": "wall_by_age", "row": "cavity", "name": "Wall"},
     {"id": "c2", "by": "table", "table": "element", "row": "window: triple glazed", "name": "Window"},
@@ -88,6 +90,16 @@ def test_a_construction_that_is_looked_up_needs_no_table_and_no_name() -> None:
     stone, mine = with_tables({"constructions": rows})["constructions"]
     assert stone["table"] == "stone_by_thickness" and stone["name"] == "Stone wall: sandstone or limestone"
     assert mine["name"] == "Mine" and "row" not in mine
+
+
+def test_a_room_that_was_taken_out_is_not_named_by_its_mark() -> None:
+    wall = {"id": "e1", "kind": "wall", "faces": "room", "construction": "c1", "area_m2": 5, "beside_room": GONE_ID}
+    room = {**ROOM, "elements": [wall]}
+    survey = {"rooms": [room], "constructions": CONSTRUCTIONS}
+    assert room_lines(room, survey) == ["wall 'e1' is next to a room that is no longer in the survey"]
+    (row,) = form_of(Room, room, choices=survey_choices(survey, room)).lists[0].rows
+    beside = next(one for one in row.inputs if one.name.endswith("beside_room"))
+    assert (GONE_ID, "what is no longer in the survey") in beside.options
 
 
 def test_what_is_seldom_said_is_folded_until_it_is_said_or_wrong() -> None:

@@ -1,5 +1,6 @@
 """What is missing or wrong in a part, in the surveyor's words, by the name of the input it belongs to."""
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -125,7 +126,8 @@ def _words(error: Mapping[str, Any], owner: str, kind: FieldKind | None) -> str:
         said += " %" if unit == "%" else ""
         return said + _slip(kind, given, reason)
     if reason in ("float_parsing", "int_parsing", "decimal_parsing", "float_type", "int_type", "finite_number"):
-        return f"'{given}' is not a number"
+        comma = re.fullmatch(r"[+-]?\d+,\d+", str(given))
+        return f"'{given}' is not a number" + (f": write {str(given).replace(',', '.')}" if comma else "")
     if reason in ("int_from_float",):
         return f"{number_text(given)} must be a whole number"
     if reason in ("literal_error", "union_tag_invalid"):

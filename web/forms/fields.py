@@ -283,7 +283,7 @@ def _input(
         if kind.optional or (kind.required and not value):
             options = [("", "by the rules" if owner == "Choices" else "—"), *options]
         if value not in [option for option, _ in options]:
-            options = [*options, (value, value or "—")]
+            options = [*options, (value, GONE if key in OF_THE_SURVEY else value or "—")]
     return Input(
         name=full, label=label_of(owner, kind.name), kind=shown, value=value, unit=unit_of(kind.name),
         hint=HINTS.get(key, ""), options=options, required=kind.required, blank_words=blank_words,
@@ -293,6 +293,11 @@ def _input(
 
 
 OPENINGS = ("window", "door", "roof_window")
+GONE = "what is no longer in the survey"
+OF_THE_SURVEY = frozenset({
+    "Element.construction", "Element.beside_room", "Element.within", "WallSpace.emitter", "CylinderPlace.room",
+})  # fmt: skip
+"""Fields that name another part of the survey, by a mark that means nothing to people once that part is gone."""
 BY_KIND = frozenset({"elements", "emitters"})
 """Rows that are added as one of their kinds; an opening faces outdoors unless the surveyor says otherwise."""
 

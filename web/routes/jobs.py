@@ -190,7 +190,7 @@ def room_lines(room: dict[str, Any], survey: dict[str, Any]) -> list[str]:
         said = text.removeprefix(f"room '{checked.name}': ")
         for room_id in gone:
             said = said.replace(f"room '{room_id}', which does not exist", "a room that is no longer in the survey")
-        lines.append(said)
+        lines.append(said.replace(" m2", " m²"))
     return lines
 
 
