@@ -11,7 +11,7 @@ from typing import Any
 from pydantic_core import to_jsonable_python
 
 from models import sensitivity as assumptions
-from models.design.results import Design, EmitterSchedule, HeatLoss, RoomEmitters, RoomLoss, Siting
+from models.design.results import Condensate, Design, EmitterSchedule, HeatLoss, RoomEmitters, RoomLoss, Siting
 from models.design.siting import rank_positions, rank_reason
 from models.estimate import BASE_TEMP_C, CANDIDATE_FLOW_TEMPS_C, DESIGN_DELTA_T_K, Estimate
 from models.findings import Finding, has_stop
@@ -386,12 +386,20 @@ def design_document(design: Design) -> dict[str, Any]:
         "noise": [
             noise for siting in design.sitings if siting.position_id == design.position_id for noise in siting.noise
         ],
-        "condensate": _without_findings(design.condensate),
+        "condensate": _condensate(design.condensate),
         "base": _without_findings(design.base),
         "electrical": _without_findings(design.electrical),
         "heating_curve": design.curve,
         "performance": _without_findings(design.performance),
     }
+
+
+def _condensate(pit: Condensate | None) -> dict[str, Any] | None:
+    """Where the meltwater goes; no size of a pit while a *stop* leaves that open."""
+    document = _without_findings(pit)
+    if document is not None and document["to"] == "undecided":
+        return {name: value if name in ("to", "pipe_m") else None for name, value in document.items()}
+    return document
 
 
 def _position(siting: Siting) -> dict[str, Any]:

@@ -1193,7 +1193,7 @@ def _place(estimate: Estimate) -> Iterator[Entry]:
                 noise.SOURCE,
                 inputs=inputs,
             )
-    if design.condensate is not None:
+    if design.condensate is not None and design.condensate.to != "undecided":
         yield _entry(
             "design.condensate.volume_m3",
             "what melts off the units, held as the ground lets it away, in the voids of the gravel",

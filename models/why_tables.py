@@ -406,6 +406,8 @@ def _ground(estimate: Estimate) -> Iterator[Entry]:
             ("depth_m", "only of a soakaway"), ("gravel_20mm_m3", "only of a soakaway"),
             ("gravel_10mm_m3", "only of a soakaway"),
         ):  # fmt: skip
+            if pit.to == "undecided" and figure != "pipe_m":
+                continue
             yield entry(
                 f"design.condensate.{figure}", formula, of(pit, figure), condensate.SOURCE,
                 sentence=said(condensate.WHY, pit),

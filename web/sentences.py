@@ -154,6 +154,8 @@ def condensate_words(design: Document) -> str:
     water = design.get("condensate")
     if water is None:
         return ""
+    if water["to"] == "undecided":
+        return "undecided: see the stops"
     if water["to"] != "soakaway":
         return f"{words_of(water['to'])}, {quantity(water['pipe_m'])} m of pipe"
     return (

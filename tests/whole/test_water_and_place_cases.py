@@ -250,3 +250,15 @@ def test_an_extra_that_has_no_object_is_said(work: Any) -> None:
     assert said(work("thornlea", extras=("oil_tank_goes",)), "extra_without_effect").strength == "ask"
     assert "extra_without_effect" not in codes(work("thornlea", extras=("accumulator", "metering")))
     assert "extra_without_effect" not in codes(work("alder_row", extras=("oil_tank_goes",)))
+
+
+def test_no_size_of_a_pit_is_shown_where_none_can_drain(work: Any) -> None:
+    def wet(survey: dict[str, Any]) -> None:
+        survey["positions"] = [survey["positions"][0] | {"water_table": "high", "condensate_to": "soakaway"}]
+
+    document = estimate_document(work("alder_row", wet), why=True)
+    pit = document["design"]["condensate"]
+    assert pit["to"] == "undecided"
+    assert all(value is None for name, value in pit.items() if name not in ("to", "pipe_m"))
+    assert not [path for path in document["why"] if path.startswith("design.condensate.") and pit.get(
+        path.rpartition(".")[2]) is None]  # fmt: skip
