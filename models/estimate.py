@@ -253,7 +253,13 @@ def estimate(
             space_heat_kwh=heating_year_at(house, design.flow.flow_temp_c).space_heat_kwh,
             hot_water=design.hot_water,
         )
-    found += existing_findings(survey=survey, heat_loss=design.heat_loss, flow=design.flow, emitters=design.emitters)
+    found += existing_findings(
+        survey=survey,
+        heat_loss=design.heat_loss,
+        flow=design.flow,
+        emitters=design.emitters,
+        cylinder=design.hot_water.cylinder,
+    )
     found += hazard_findings(
         survey=survey,
         position=next((one for one in survey.positions if one.id == design.position_id), None),

@@ -458,6 +458,7 @@ def _network(
         )
     if cutout_a is None:
         reasons.append("the rating of the cut-out is not known")
+        unknown.append("the rating of the cut-out is not recorded")
     elif after_a is not None and after_a > cutout_a:
         reasons.append(f"the demand becomes {after_a:.1f} A, over the {cutout_a:.0f} A of the cut-out")
     if supply.looped == "yes":

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from models.catalogue import Cylinder
 from models.design.results import EmitterSchedule, FlowChoice, HeatLoss
 from models.findings import Finding
 from models.sources import COMMON_PRACTICE, Source, Why
@@ -16,15 +17,19 @@ LOW_TEMPERATURE_C = 45.0
 """A house that was warm with no hotter water has emitters made for a heat pump: common practice, no source."""
 HOTTER_BY_K = 2.5
 """Half a step between the flow temperatures tried."""
+HEAVY_SLUDGE_MG_PER_L = 300.0
+"""Water with more in it than this is black and has settled in emitters: common practice, no source."""
 WET_FUELS = frozenset({"heat_pump", "hybrid"})
 """What heats by water without a boiler."""
 OPEN_FLAMES = {"stove": "the stove", "open_fire": "the open fire"}
 
 
 def existing_findings(
-    *, survey: Survey, heat_loss: HeatLoss, flow: FlowChoice, emitters: EmitterSchedule
+    *, survey: Survey, heat_loss: HeatLoss, flow: FlowChoice, emitters: EmitterSchedule, cylinder: Cylinder | None
 ) -> tuple[Finding, ...]:
-    """What an engineer says about the stove, the range cooker, the heat pump and the water temperature of today.
+    """What an engineer says about the stove, the range cooker, the heat pump, the water and the boiler of today.
+
+    `cylinder` is the new one.
 
     Common practice, no source; Approved Document J for combustion air. Heat of a stove, fire or range cooker counts as
     0 W.
@@ -36,7 +41,89 @@ def existing_findings(
         *_heat_pump(survey),
         *_oil_tank(survey),
         *_flow_today(survey, flow, emitters),
+        *_circuit(survey),
+        *_sludge(survey),
+        *_boiler_output(survey, heat_loss),
+        *_old_store(survey, cylinder),
     )
+
+
+def _circuit(survey: Survey) -> Iterator[Finding]:
+    existing = survey.existing
+    if existing.boiler == "none" or existing.fuel in WET_FUELS:
+        return
+    if existing.circuit == "open_vented":
+        today = sum(len(room.emitters) for room in survey.rooms)
+        yield Finding(
+            "open_vented_becomes_sealed",
+            "note",
+            "heating pipes",
+            f"the heating is open-vented and becomes sealed: its pipes and its {today} emitters were never under "
+            "pressure, and a joint that was dry can weep",
+            str(SOURCE),
+            "test what stays under pressure before the boiler comes out, and agree who pays for a joint that fails",
+        )
+    if existing.circuit != "sealed" and existing.boiler != "combi" and not existing.loft_tanks:
+        yield Finding(
+            "feed_tank_not_recorded",
+            "ask",
+            "loft",
+            "no feed and expansion tank is recorded, and "
+            + (
+                "an open-vented circuit has one"
+                if existing.circuit == "open_vented"
+                else "nobody saw whether the circuit is open-vented"
+            )
+            + ": taking it out is not priced",
+            str(SOURCE),
+            "look in the loft and record its tanks, or record that the circuit is sealed",
+        )
+
+
+def _sludge(survey: Survey) -> Iterator[Finding]:
+    sludge = survey.existing.sludge_mg_per_l
+    if sludge == "unknown" or sludge <= HEAVY_SLUDGE_MG_PER_L:
+        return
+    yield Finding(
+        "sludge_heavy",
+        "note",
+        "heating pipes",
+        f"the water of today holds {sludge:,.0f} mg/L, over {HEAVY_SLUDGE_MG_PER_L:,.0f} mg/L: one flush may not clear "
+        "what has settled, and an emitter half full of it gives less than its plate says",
+        str(SOURCE),
+        "dose and flush emitter by emitter with a magnet before the boiler comes out, and test the water again",
+    )
+
+
+def _boiler_output(survey: Survey, heat_loss: HeatLoss) -> Iterator[Finding]:
+    output_kw = survey.existing.boiler_output_kw
+    if output_kw == "unknown" or output_kw * 1000 >= heat_loss.heat_loss_w:
+        return
+    yield Finding(
+        "boiler_smaller_than_loss",
+        "ask",
+        "existing system",
+        f"the boiler of today gives {output_kw:g} kW and the house is said to lose {heat_loss.heat_loss_w:,.0f} W",
+        str(SOURCE),
+        "ask whether the house was warm in the coldest weather without another heater; where it was, look again at the "
+        "heat loss, else at the plate of the boiler",
+    )
+
+
+def _old_store(survey: Survey, cylinder: Cylinder | None) -> Iterator[Finding]:
+    old = survey.existing.cylinder
+    if old is None or cylinder is None or old.kind == "thermal_store" or old.volume_l == "unknown":
+        return
+    if cylinder.volume_l < old.volume_l:
+        yield Finding(
+            "store_smaller_than_today",
+            "note",
+            "hot water",
+            f"the new store holds {cylinder.volume_l:.0f} L, the one of today {old.volume_l:.0f} L, and a heat pump's "
+            "store is not as hot",
+            str(SOURCE),
+            "ask how much of it is used, and choose a larger cylinder where the household would miss it",
+        )
 
 
 def _no_pipes(survey: Survey, emitters: EmitterSchedule) -> Iterator[Finding]:

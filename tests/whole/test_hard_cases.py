@@ -572,6 +572,14 @@ def test_supply_that_nobody_looked_at(work: Any) -> None:
     assert (result.design.electrical.demand_after_a, result.design.electrical.cutout_a) == (None, None)
 
 
+def test_a_cut_out_that_nobody_read_is_a_provisional_sum(work: Any) -> None:
+    sums = {
+        cutout: {one.code for one in work("alder_row", changed("supply", cutout_a=cutout)).price.provisional_sums}
+        for cutout in (100, "unknown")
+    }
+    assert "cutout" not in sums[100] and "cutout" in sums["unknown"]
+
+
 def test_supply_too_small(work: Any) -> None:
     result = work("alder_row", changed("supply", cutout_a=60))
     electrical = result.design.electrical
@@ -610,6 +618,42 @@ def test_existing_heat_pump_or_hybrid(work: Any, fuel: str, code: str) -> None:
     assert "certified" in said(result, code, "ask").message
     said(result, "grant_not_known", "ask")
     assert result.price is not None and result.price.grant_pence == 0
+
+
+def test_open_vented_heating_becomes_sealed(work: Any) -> None:
+    # Alder Row is open-vented with two tanks in the loft; Weir Cottages has a sealed combi.
+    said(work("alder_row"), "open_vented_becomes_sealed", "note")
+    assert "feed_tank_not_recorded" not in codes(work("alder_row"))
+    for circuit in ("open_vented", "unknown"):
+        said(work("alder_row", changed("existing", circuit=circuit, loft_tanks=[])), "feed_tank_not_recorded", "ask")
+    assert not codes(work("weir_cottages")) & {"open_vented_becomes_sealed", "feed_tank_not_recorded"}
+    assert "feed_tank_not_recorded" not in codes(work("weir_cottages", changed("existing", circuit="unknown")))
+
+
+def test_sludge_that_one_flush_does_not_clear(work: Any) -> None:
+    for held, heavy in ((300, False), (301, True), ("unknown", False)):
+        assert ("sludge_heavy" in codes(work("alder_row", changed("existing", sludge_mg_per_l=held)))) is heavy, held
+    black = work("alder_row", changed("existing", sludge_mg_per_l=2500))
+    assert "2,500 mg/L" in said(black, "sludge_heavy", "note").message
+
+
+def test_a_boiler_that_gave_less_than_the_house_is_said_to_lose(work: Any) -> None:
+    loss_w = work("alder_row").design.heat_loss.heat_loss_w
+    for kw, less in ((loss_w / 1000 + 0.1, False), (loss_w / 1000 - 0.1, True), ("unknown", False)):
+        result = work("alder_row", changed("existing", boiler_output_kw=kw))
+        assert ("boiler_smaller_than_loss" in codes(result)) is less, kw
+    small = said(work("alder_row", changed("existing", boiler_output_kw=3)), "boiler_smaller_than_loss", "ask")
+    assert small.message.startswith("the boiler of today gives 3 kW") and f"{loss_w:,.0f} W" in small.message
+
+
+def test_a_store_that_is_smaller_than_the_old_one(work: Any) -> None:
+    new_l = work("alder_row").design.hot_water.cylinder.volume_l
+    for old, less in ((new_l, False), (new_l + 1, True), ("unknown", False)):
+        old_store = {"kind": "vented", "volume_l": old}
+        found = codes(work("alder_row", changed("existing", cylinder=old_store)))
+        assert ("store_smaller_than_today" in found) is less, old
+    thermal = changed("existing", cylinder={"kind": "thermal_store", "volume_l": new_l + 100})
+    assert "store_smaller_than_today" not in codes(work("alder_row", thermal))
 
 
 def test_range_cooker_on_oil(work: Any) -> None:
