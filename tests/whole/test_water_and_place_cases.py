@@ -10,8 +10,9 @@ from typing import Any
 
 import pytest
 
+from models.design.emitters import emitter_cost, emitter_schedule
 from models.document import estimate_document
-from models.estimate import Choices, Estimate, estimate
+from models.estimate import Choices, Estimate, estimate, house_part
 from models.findings import Finding
 from models.survey import Survey
 
@@ -262,3 +263,20 @@ def test_no_size_of_a_pit_is_shown_where_none_can_drain(work: Any) -> None:
     assert all(value is None for name, value in pit.items() if name not in ("to", "pipe_m"))
     assert not [path for path in document["why"] if path.startswith("design.condensate.") and pit.get(
         path.rpartition(".")[2]) is None]  # fmt: skip
+
+
+@pytest.mark.parametrize("flow_temp_c", [38.0, 47.0, 55.0])
+def test_new_tails_cost_the_same_where_a_flow_is_ranked_and_where_it_is_designed(
+    households: dict[str, Any], rules: Any, flow_temp_c: float
+) -> None:
+    survey = copy.deepcopy(households["alder_row"]["survey"])
+    thin_tails(customer_supplies=True)(survey)
+    survey["existing"]["pipework"]["branch_mm"] = 6
+    for one in survey["rooms"]:
+        for emitter in one["emitters"]:
+            emitter["tail_mm"] = "unknown"
+    options = house_part(Survey.model_validate(survey), Choices(), rules).emitter_options
+    cost = emitter_cost(options=options, flow_temp_c=flow_temp_c, delta_t_k=5.0)
+    designed = emitter_schedule(options=options, flow_temp_c=flow_temp_c, delta_t_k=5.0)
+    assert any(step.new_tail_od_mm for one in designed.rooms for step in one.steps)
+    assert (cost.cost_pence, cost.fit_hours) == (designed.cost_pence, pytest.approx(designed.fit_hours))
