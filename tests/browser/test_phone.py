@@ -135,6 +135,30 @@ def test_touch_targets_are_large_enough(phone: Any, address: tuple[str, str]) ->
         )
         # WCAG 2.2, success criterion 2.5.8 asks for 24 CSS pixels, 2.5.5 for 44.
         assert heights and min(heights) >= 44
+        ways = phone.eval_on_selector_all(
+            ".top a, .top button, .trail a, .list a", "all => all.map(one => one.getBoundingClientRect().height)"
+        )
+        assert min(ways) >= 44
+
+
+def test_every_input_has_a_label_and_a_fault_is_told_with_it(phone: Any, address: tuple[str, str]) -> None:
+    root = address[0]
+    phone.goto(f"{root}/jobs/new")
+    phone.fill("#label", "A house with a slip")
+    phone.click("main form button")
+    phone.fill("#name", "Den")
+    phone.click("form[action$='/rooms'] button")
+    phone.fill("[name='height_m']", "238")
+    phone.click(".save button[value='save']")
+    height = phone.locator("[name='height_m']")
+    assert height.get_attribute("aria-invalid") == "true"
+    told = [phone.inner_text(f"[id='{one}']") for one in (height.get_attribute("aria-describedby") or "").split()]
+    assert any("centimetres" in words for words in told)
+    nameless = phone.eval_on_selector_all(
+        "input:not([type=hidden]), select, textarea",
+        "all => all.filter(one => !one.labels.length && !one.ariaLabel).map(one => one.name)",
+    )
+    assert nameless == []
 
 
 def test_a_quote_is_issued_and_printed_from_a_phone(phone: Any, address: tuple[str, str]) -> None:
