@@ -52,6 +52,11 @@ def whole_up(value: float | Decimal) -> int:
     return int(exact(value).to_integral_value(ROUND_CEILING))
 
 
+def per_cent(ratio: float) -> str:
+    """A share as people write it: 0.354 is "35 %"."""
+    return f"{ratio * 100:.0f} %"
+
+
 def dyadic(value: float) -> float:
     """The value on a grid of 2**-24, fine enough to be invisible, on which sums of floats are exact up to 2**29."""
     return math.ldexp(round(math.ldexp(value, 24)), -24)

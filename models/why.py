@@ -58,7 +58,7 @@ from models.survey.part import Known, Part
 from models.survey.site import told_apart
 from models.takeoff import bill as take_off_bill
 from models.takeoff.bill import Bill
-from models.units import UNKNOWN
+from models.units import UNKNOWN, per_cent
 from models.why_entry import (
     MAKER,
     Entry,
@@ -499,7 +499,7 @@ def _construction_inputs(construction: Part) -> Iterator[Entry]:
     if isinstance(construction, ByLayers):
         for layer in construction.layers:
             for path in layer.paths:
-                what = layer.name if path.share_ratio == 1 else f"{layer.name}, {path.share_ratio:.0%} of it"
+                what = layer.name if path.share_ratio == 1 else f"{layer.name}, {per_cent(path.share_ratio)} of it"
                 for field in ("thickness_mm", "conductivity_w_per_mk", "resistance_m2k_per_w"):
                     if getattr(path, field) is not None:
                         yield _input(f"{what}: {field.partition('_')[0]}", path, field)

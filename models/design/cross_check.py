@@ -6,6 +6,7 @@ from models.physics.seasonal import BASE_TEMP_C, degree_days_kd, temperature_bin
 from models.reference import Reference
 from models.sources import COMMON_PRACTICE, Source, Why
 from models.survey import House
+from models.units import per_cent
 
 SOURCE = COMMON_PRACTICE
 WHY = Why(
@@ -72,7 +73,7 @@ def _colder_year(climate: Climate, house: House) -> tuple[Finding, ...]:
             "house",
             f"it stands {above_m:.0f} m above {climate.station}; the design temperature allows for that, the months of "
             f"the year are the means of {climate.region_name}: about {colder_k:.1f} K colder, the year would take "
-            f"{hill_kd / region_kd - 1:.0%} more heat than is shown",
+            f"{per_cent(hill_kd / region_kd - 1)} more heat than is shown",
             str(COMMON_PRACTICE),
             "read the running cost with that in mind, or take the region whose months are nearer",
         ),

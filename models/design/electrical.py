@@ -11,6 +11,7 @@ from models.physics.diversity import after_diversity_a, load_current_a
 from models.reference.place import DiversityTable, NetworkRule, PlaceReference
 from models.sources import COMMON_PRACTICE, Source, Why
 from models.survey.site import Isolator, Load, Position, Supply
+from models.units import per_cent
 
 SOURCE = Source("BS 7671:2018+A2:2022", "Appendix 4", "from memory")
 WHY = Why(
@@ -434,7 +435,7 @@ def _cable(
             "stop",
             where,
             f"no cable of the catalogue carries {unit.breaker_a} A {method.replace('_', ' ')} over "
-            f"{supply.cable_route_m:.0f} m within a drop of {rule.voltage_drop_limit_ratio:.0%}",
+            f"{supply.cable_route_m:.0f} m within a drop of {per_cent(rule.voltage_drop_limit_ratio)}",
             source,
             "shorten the route, run it another way, or add a larger cable to the catalogue",
         )
@@ -527,8 +528,8 @@ def _demand_findings(
         "diversity_used",
         "note",
         "Meter and cut-out",
-        f"{unit_a:.1f} A of outdoor units ({rule.unit_diversity_ratio:.0%} of their maximum) and "
-        f"{immersion_a:.1f} A of immersion heater ({rule.immersion_diversity_ratio:.0%}) are added to the "
+        f"{unit_a:.1f} A of outdoor units ({per_cent(rule.unit_diversity_ratio)} of their maximum) and "
+        f"{immersion_a:.1f} A of immersion heater ({per_cent(rule.immersion_diversity_ratio)}) are added to the "
         "demand of today",
         str(rule.diversity_source),
     )

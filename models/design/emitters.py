@@ -27,7 +27,7 @@ from models.reference.floor_heating import load_floor_heating
 from models.reference.load import Tube
 from models.sources import COMMON_PRACTICE, Source, Why
 from models.survey import Emitter, Pipework, Room, WallSpace
-from models.units import UNKNOWN, exact
+from models.units import UNKNOWN, exact, per_cent
 
 SOURCE = Source("BS EN 442-2:2014", "characteristic equation, arithmetic mean excess temperature")
 WHY = Why(
@@ -1341,7 +1341,8 @@ def _single_pipe(rooms: Sequence[_RoomOptions], cooler: Mapping[str, float]) -> 
         "ask",
         "heating pipes",
         f"one pipe runs from emitter to emitter: the water of {last.name}, the last of {len(cooler)} rooms, is "
-        f"{last.cooler_ratio:.0%} of the circuit's drop below its mean; the design counts on the order as surveyed",
+        f"{per_cent(last.cooler_ratio)} of the circuit's drop below its mean; the design counts on the order as "
+        "surveyed",
         str(LOOP_SOURCE),
         "convert the loop to two pipes, which is not priced here, or accept the design for the loop as it is",
     )

@@ -8,6 +8,7 @@ from models.findings import Finding
 from models.physics.fluids import freezing_temp_c, mass_ratio_of_volume
 from models.sources import COMMON_PRACTICE, Why
 from models.survey import House
+from models.units import per_cent
 
 SOURCE = COMMON_PRACTICE
 WHY = Why(sentence="{method}: {reason}", source=SOURCE)
@@ -72,8 +73,8 @@ def frost_protection(
                     "glycol_too_weak_for_place",
                     "ask",
                     "frost protection",
-                    f"at {ratio:.0%} of the volume the first ice forms at {freezing_c:.0f} °C, and the design outdoor "
-                    f"temperature is {design_outdoor_temp_c:.1f} °C",
+                    f"at {per_cent(ratio)} of the volume the first ice forms at {freezing_c:.0f} °C, and the design "
+                    f"outdoor temperature is {design_outdoor_temp_c:.1f} °C",
                     str(SOURCE),
                     "ask the makers of the fluid and of the unit for a stronger mixture, or fit antifreeze valves",
                 )
@@ -83,7 +84,7 @@ def frost_protection(
                 "glycol_needs_care",
                 "note",
                 "frost protection",
-                f"with {ratio:.0%} of the volume glycol the first ice forms at {freezing_c:.0f} °C; the mixture "
+                f"with {per_cent(ratio)} of the volume glycol the first ice forms at {freezing_c:.0f} °C; the mixture "
                 "carries less heat, is tested every year and goes back to a licensed disposal when it is changed",
                 str(SOURCE),
                 "put the yearly test of the mixture into the service plan",

@@ -25,7 +25,7 @@ from models.survey import (
     Survey,
     SuspendedFloor,
 )
-from models.units import dyadic
+from models.units import dyadic, per_cent
 
 SOURCE = Source("BS EN 12831-1:2017", "functions 3 to 31, 33, 39, 48 and 49")
 WHY = Why(
@@ -756,7 +756,7 @@ def _party_wall_unknown(
             "nobody knows what the party wall is built of: U "
             + ", ".join(f"{u_values[construction.id].u_w_per_m2k:.2f} W/m2K" for construction in unknown)
             + f" is taken; with next door unheated {added_w:,.0f} W go through the party walls, "
-            f"{added_w / own.heat_loss_w:.0%} of the heat loss",
+            f"{per_cent(added_w / own.heat_loss_w)} of the heat loss",
             str(u_values[unknown[0].id].source),
             "look in the loft whether the wall has a cavity, and ask whether next door is heated",
         )

@@ -11,6 +11,7 @@ from models.design.results import CylinderChoice, Offer, SpaceCheck
 from models.findings import Finding
 from models.sources import COMMON_PRACTICE, Source, Why
 from models.survey import HotWater, Survey
+from models.units import per_cent
 
 SOURCE = Source("installation-scheme guidance", "45 L a person a day, people = bedrooms + 1", "from memory")
 WHY = Why(
@@ -320,8 +321,9 @@ def _chosen(
         else:
             smaller = others[-1]
             instead = (
-                f"the largest that fits is {smaller.name} of {smaller.volume_l:g} L: {smaller.volume_l / needed_l:.0%} "
-                "of what is needed, so that the hot water would run out in the busiest spell of the day"
+                f"the largest that fits is {smaller.name} of {smaller.volume_l:g} L: "
+                f"{per_cent(smaller.volume_l / needed_l)} of what is needed, so that the hot water would run out in "
+                "the busiest spell of the day"
             )
         if check is not None:
             findings.extend(finding for finding in check.findings if finding.strength == "stop")

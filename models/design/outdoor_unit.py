@@ -13,6 +13,7 @@ from models.findings import Finding
 from models.physics.rating import RatingRow, output_in_row, rating_grid, rating_row, state_in_row
 from models.physics.seasonal import HeatingYear, defrost_factor, year_of_heat
 from models.sources import COMMON_PRACTICE, Source, Why
+from models.units import per_cent
 
 SOURCE = COMMON_PRACTICE
 WHY = Why(
@@ -353,8 +354,8 @@ def _cycling(taken: _Set, hours_h: float, heat_ratio: float) -> list[Finding]:
             "cycles_in_mild_weather",
             "ask" if heat_ratio >= CYCLES_ASK_RATIO else "note",
             taken.offer.item.name,
-            f"for {hours_h:,.0f} hours a year, with {heat_ratio:.0%} of the heat, the house takes less than the least "
-            f"output of the unit: it switches on and off then",
+            f"for {hours_h:,.0f} hours a year, with {per_cent(heat_ratio)} of the heat, the house takes less than the "
+            "least output of the unit: it switches on and off then",
             str(SOURCE),
             "a unit with a smaller least output, or more water that is always open",
         )

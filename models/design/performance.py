@@ -24,7 +24,7 @@ from models.physics.seasonal import (
 )
 from models.sources import COMMON_PRACTICE, Source, Why
 from models.survey import ExistingSystem, Tariffs
-from models.units import HOURS_A_YEAR_H, UNKNOWN, exact
+from models.units import HOURS_A_YEAR_H, UNKNOWN, exact, per_cent
 
 SOURCE = Source("CIBSE TM41:2006; BS EN 14825:2022", "degree-day load line; part load 7.7.2.2")
 WHY = Why(
@@ -282,7 +282,8 @@ def range_terms(
         terms.append(
             RangeTerm(
                 "method", "the heat loss itself: what the other methods make of the same survey",
-                f"{abs(low):.0%} less to {high:.0%} more", abs(low) * space_kwh, high * space_kwh, _SOURCE_OF["method"],
+                f"{per_cent(abs(low))} less to {per_cent(high)} more", abs(low) * space_kwh, high * space_kwh,
+                _SOURCE_OF["method"],
             )
         )  # fmt: skip
     terms.append(
@@ -306,7 +307,8 @@ def range_terms(
     terms.append(
         RangeTerm(
             "defrost", "defrosting, which fog and frost ask for more often than the test does",
-            f"{defrost_ratio:.0%} less to {defrost_ratio:.0%} more for {frosty_wh / all_wh:.0%} of the heat",
+            f"{per_cent(defrost_ratio)} less to {per_cent(defrost_ratio)} more for {per_cent(frosty_wh / all_wh)} of "
+            "the heat",
             frosty_kwh, frosty_kwh, _SOURCE_OF["defrost"],
         )
     )  # fmt: skip
@@ -401,7 +403,8 @@ def _assumptions(
         "assumptions, as the root of the sum of their squares",
     ]
     if not unit.defrost_included:
-        said.append(f"the ratings leave defrosting out: {DEFROST_LOSS_RATIO:.0%} of output taken off in frosty weather")
+        lost = per_cent(DEFROST_LOSS_RATIO)
+        said.append(f"the ratings leave defrosting out: {lost} of output taken off in frosty weather")
     return tuple(said)
 
 
@@ -479,7 +482,7 @@ def _cross_check(
             "ask",
             "existing system",
             f"the fuel of a year holds {fuel_kwh:,.0f} kWh; at an efficiency of {efficiency:.2f} ({told}) and less hot "
-            f"water it gave {by_fuel_kwh:,.0f} kWh of heating, {abs(away_ratio):.0%} "
+            f"water it gave {by_fuel_kwh:,.0f} kWh of heating, {per_cent(abs(away_ratio))} "
             f"{'more' if away_ratio > 0 else 'less'} than the {space_heat_kwh:,.0f} kWh by the survey.{beside}",
             str(EFFICIENCIES if told != "as surveyed" else SOURCE),
             "look again at insulation, temperatures and hours of heating, and at the fuel bills",

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 from models.reference.place import Allowance
 from models.survey.site import Load
+from models.units import per_cent
 
 
 def load_current_a(*, load: Load, voltage_v: float) -> float | None:
@@ -42,7 +43,7 @@ def allowance_words(allowance: Allowance) -> str:
         said.append(f"the largest{number} whole")
     if allowance.whole_a:
         said.append(f"{allowance.whole_a:g} A whole")
-    share = "whole" if allowance.rest_ratio == 1 else f"{allowance.rest_ratio:.0%}".replace("%", " %")
+    share = "whole" if allowance.rest_ratio == 1 else per_cent(allowance.rest_ratio)
     said.append(f"{share} {'beyond' if allowance.whole_a else 'of the rest'}" if said else share)
     if allowance.socket_a:
         said.append(f"{allowance.socket_a:g} A for a socket outlet in its control unit")

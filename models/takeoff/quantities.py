@@ -9,7 +9,7 @@ from models.design.results import Design, EmitterStep, RoomEmitters
 from models.sources import Source
 from models.survey.site import Position
 from models.survey.survey import Survey
-from models.units import exact
+from models.units import exact, per_cent
 
 SOURCE = Source("the firm's way of measuring", "", "firm's rule")
 BONDING_M = 15
@@ -420,7 +420,7 @@ def _measure_water(put: _Put, survey: Survey, design: Design) -> None:
     frost = design.frost
     glycol_ratio = frost.glycol_ratio if frost and frost.method == "glycol" else 0
     valves = frost.valves if frost and frost.method == "valves" else 0
-    put("glycol_l", total_l * glycol_ratio, f"{glycol_ratio:.0%} of {total_l:.1f} L")
+    put("glycol_l", total_l * glycol_ratio, f"{per_cent(glycol_ratio)} of {total_l:.1f} L")
     put("antifreeze_valves", valves, f"{valves} antifreeze valve{_s(valves)} at the lowest outdoor points")
     volumisers = volume.volumiser_count if volume and volume.volumiser else 0
     put("volumisers", volumisers, f"{volumisers} to bring the always-open water to the unit's minimum")

@@ -309,7 +309,7 @@ def test_later_emitters_of_a_single_pipe_see_cooler_water() -> None:
     assert given["r0"] == pytest.approx(2000 * 21.0 / 50)
     assert given["r2"] == pytest.approx(2000 * 20.0 / 50)
     assert codes(answer) == [("single_pipe", "ask")]
-    assert "Room 2" in answer.findings[0].message and "50%" in answer.findings[0].message
+    assert "Room 2" in answer.findings[0].message and "50 %" in answer.findings[0].message
 
 
 def test_a_single_pipe_of_unknown_order_counts_every_emitter_as_the_last() -> None:

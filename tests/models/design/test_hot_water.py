@@ -134,7 +134,7 @@ def test_what_is_needed_but_does_not_fit_stops_and_names_the_measure() -> None:
     stop = said(found, "cylinder_does_not_fit")
     assert stop.strength == "stop"
     assert "width, mm: 605 needed, 600 there" in stop.message
-    assert "cylinder 180 of 180 L: 91% of what is needed" in stop.message
+    assert "cylinder 180 of 180 L: 91 % of what is needed" in stop.message
     assert "no cylinder of the catalogue fits" in said(solved(space=too_wide(*SIZES)), "cylinder_does_not_fit").message
 
 

@@ -190,7 +190,7 @@ def test_fuel_that_disagrees_with_the_survey_is_asked_about(used: float, agrees:
     answer = run(existing=ExistingSystem(fuel="oil", fuel_used=used, fuel_unit="kwh", boiler_efficiency_ratio=0.8))
     assert codes(answer) == ([] if agrees else [("fuel_disagrees", "ask")])
     if not agrees:
-        assert "31%" in answer.findings[0].message
+        assert "31 %" in answer.findings[0].message
 
 
 def test_unknown_efficiency_is_told_by_the_kind_of_boiler() -> None:
