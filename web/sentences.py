@@ -86,12 +86,18 @@ def primary_words(design: Document) -> str:
     pipe = design.get("primary")
     if pipe is None or pipe["od_mm"] is None:
         return "none chosen: see the findings"
-    return (
+    text = (
         f"{pipe['od_mm']} mm copper, {figure(pipe['flow_l_per_s'], 3)} L/s at "
         f"{figure(pipe['velocity_m_per_s'], 2)} m/s, "
         f"pressure drop {figure(pipe['pressure_drop_pa'] / 1000, 1)} kPa of "
         f"{figure(pipe['pump_available_pa'] / 1000, 1)} kPa that the pump has left"
     )
+    if pipe.get("heating_flow_l_per_s") is not None and pipe["heating_available_pa"] is not None:
+        text += (
+            f" while it heats the store; while it heats the house {figure(pipe['heating_flow_l_per_s'], 3)} L/s, "
+            f"{figure(pipe['heating_drop_pa'] / 1000, 1)} kPa of {figure(pipe['heating_available_pa'] / 1000, 1)} kPa"
+        )
+    return text
 
 
 def frost_words(design: Document) -> str:
