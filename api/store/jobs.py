@@ -2,12 +2,14 @@
 
 from datetime import datetime
 
-from sqlmodel import Session, col, select
+from sqlmodel import Session, col, func, or_, select
 
 from api.errors import conflict
 from api.ids import new_id
 from api.store.counters import take_number
 from models.records import Job, Party, SurveyHeader
+
+MOST_WORDS = 5
 
 
 def add_job(session: Session, *, job_id: str, label: str, party: Party, owner: str, now: datetime) -> Job:
@@ -37,9 +39,23 @@ def job_by_id(session: Session, job_id: str, *, only_owner: str | None, lock: bo
     return session.exec(query.with_for_update() if lock else query).first()
 
 
-def jobs_before(session: Session, *, number: int | None, only_owner: str | None, limit: int) -> list[Job]:
-    """Jobs, the newest first, with numbers below `number`."""
+def jobs_before(
+    session: Session, *, number: int | None, only_owner: str | None, limit: int, search: str = ""
+) -> list[Job]:
+    """Jobs, the newest first, with numbers below `number`.
+
+    With `search` only those that hold each of its words in their label or in their customer's name, or have it for
+    their number.
+    """
     query = select(Job)
+    words = search.lower().split()[:MOST_WORDS]
+    if words:
+        query = query.join(Party, col(Party.id) == col(Job.party_id))
+    for word in words:
+        found = [func.lower(one).contains(word, autoescape=True) for one in (col(Job.label), col(Party.name))]
+        if word.isdecimal() and len(word) < 10:
+            found.append(col(Job.number) == int(word))
+        query = query.where(or_(*found))
     if only_owner is not None:
         query = query.where(Job.owner == only_owner)
     if number is not None:

@@ -122,6 +122,8 @@ def test_a_half_typed_room_says_what_is_missing_in_the_surveyors_words() -> None
     assert "write 2.4" in faults["height_m"]
     assert faults["elements.1.kind"] == "missing"
     assert "Width of the room: missing" in fault_lines(Room, HALF)
+    assert "wall space s1, Length free: missing" in fault_lines(Room, {**HALF, "wall_spaces": [{"id": "s1"}]})
+    assert "surface e2, What it is: missing" in fault_lines(Room, HALF)
 
 
 def test_half_typed_figures_stand_in_the_form_and_are_left_out_of_what_is_kept() -> None:

@@ -468,3 +468,14 @@ def test_the_audit_list_reads_without_programmers_marks() -> None:
     assert noted({"fields": ["label", "party"], "firm": True}) == "fields label, party; firm yes"
     assert noted(None) == noted({}) == noted([]) == "" and noted("edit_prices") == "edit prices"
     assert noted(f"user:{quote_id}") == "" and noted("drafted") == "drafted"
+
+
+def test_jobs_are_found_by_name_customer_and_number(browser: TestClient) -> None:
+    job_id = re.search(r'name="job_id" value="([^"]+)"', browser.get("/jobs/new").text)[1]  # type: ignore[index]
+    post(browser, "/jobs/new", label="Quince Cottage 100%", customer="Ada Nobody", job_id=job_id)
+    number = re.search(r"<h1>(\d+) ·", browser.get(f"/jobs/{job_id}").text)[1]  # type: ignore[index]
+    for words in ("quince", "COTTAGE ada", number, "100%", "nobody quince"):
+        found = browser.get("/jobs", params={"search": words}).text
+        assert f"/jobs/{job_id}" in found, words
+    for words in ("quince nobodyelse", "1000%", "_uince"):
+        assert "No job holds these words" in browser.get("/jobs", params={"search": words}).text

@@ -7,7 +7,7 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from web.forms.fields import FieldKind, field_kinds, number_text
-from web.forms.words import label_of, unit_of
+from web.forms.words import ONE_OF, label_of, unit_of
 
 
 def faults_of(model: type[BaseModel], part: Mapping[str, Any]) -> dict[str, str]:
@@ -55,6 +55,7 @@ def place_words(model: type[BaseModel], part: Mapping[str, Any], name: str) -> s
             index = int(steps[1])
             row = rows[index] if isinstance(rows, Sequence) and index < len(rows) else {}
             what = str(row.get("kind") or row.get("what") or "").replace("_", " ") if isinstance(row, Mapping) else ""
+            what = what or ("" if isinstance(row, Mapping) and row.get("name") else ONE_OF.get(kind.name, ""))
             which = str(row.get("name") or row.get("id") or index + 1) if isinstance(row, Mapping) else str(index + 1)
             words.append(f"{what} {which}".strip())
             here, at, steps = _model_of(kind, row), row, steps[2:]

@@ -48,12 +48,18 @@ def start() -> Response:
 
 
 @router.get("/jobs")
-def list_jobs(session: ReadSession, viewer: Viewer, cursor: Annotated[str, Query()] = "") -> Response:
-    """The newest jobs first, a page at a time."""
+def list_jobs(
+    session: ReadSession, viewer: Viewer, cursor: Annotated[str, Query()] = "",
+    search: Annotated[str, Query(max_length=200)] = "",
+) -> Response:  # fmt: skip
+    """The newest jobs first, a page at a time; with some words only those that hold them."""
     number = number_of_cursor(cursor) if cursor else None
-    found = jobs.jobs_before(session, number=number, only_owner=viewer.only_owner, limit=PAGE_LENGTH + 1)
+    words = search.replace("\0", "").strip()
+    found = jobs.jobs_before(
+        session, number=number, only_owner=viewer.only_owner, limit=PAGE_LENGTH + 1, search=words
+    )  # fmt: skip
     more = cursor_of(found[PAGE_LENGTH - 1].number) if len(found) > PAGE_LENGTH else None
-    return page("jobs.html", viewer, jobs=found[:PAGE_LENGTH], next_page=more)
+    return page("jobs.html", viewer, jobs=found[:PAGE_LENGTH], next_page=more, search=words)
 
 
 def _form_page(viewer: Actor, typed: dict[str, str], *, job: Job | None, job_id: str, fault: str = "") -> Response:
@@ -222,7 +228,7 @@ class Gap:
         """What it lacks in one line; what is merely missing is named together."""
         missing = [line.removesuffix(": missing") for line in self.lines if line.endswith(": missing")]
         others = [line for line in self.lines if not line.endswith(": missing")]
-        shown = ", ".join(missing[:MOST_NAMED]) + (
+        shown = "; ".join(missing[:MOST_NAMED]) + (
             f" and {len(missing) - MOST_NAMED} more" if len(missing) > MOST_NAMED else ""
         )
         return "; ".join([*([f"missing: {shown}"] if missing else []), *others])
