@@ -67,12 +67,12 @@ def test_a_rate_is_changed_seen_before_and_after_and_published(laptop: Any, addr
     open_office(laptop, address[0], "Rates and margins")
     laptop.click("text=Make a draft")
     hour = "form:has(input[value='rates:labour'])"
-    cost = laptop.locator(f"{hour} tr:has(input[value='engineer']) input").nth(2)
+    cost = laptop.locator(f"{hour} tr:has(input[value='engineer']) input[name$='.1']")
     assert cost.input_value() == "30.50"
     cost.fill("31,50")
     laptop.click(f"{hour} .acts button")
     assert "31,50" in laptop.inner_text(f"{hour} tr.why")
-    laptop.locator(f"{hour} tr.bad input").nth(2).fill("31.50")
+    laptop.locator(f"{hour} tr.bad input[name$='.1']").fill("31.50")
     laptop.click(f"{hour} .acts button")
     assert "Before and after" in laptop.inner_text("#effect") and "+£" in laptop.content()
     laptop.click("form[action$='/publish'] button")
