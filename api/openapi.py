@@ -67,13 +67,13 @@ def contract(app: FastAPI) -> dict[str, Any]:
         "session": {"type": "apiKey", "in": "cookie", "name": "footing_session"},
     }
     for path, operations in document["paths"].items():
-        for operation in operations.values():
-            _complete(path, operation)
+        for method, operation in operations.items():
+            _complete(path, method, operation)
     app.openapi_schema = document
     return document
 
 
-def _complete(path: str, operation: dict[str, Any]) -> None:
+def _complete(path: str, method: str, operation: dict[str, Any]) -> None:
     """Declare how one operation fails and what it wants to see."""
     responses = operation["responses"]
     responses.pop("422", None)
@@ -82,9 +82,11 @@ def _complete(path: str, operation: dict[str, Any]) -> None:
         return
     operation["security"] = [{"key": []}, {"session": []}]
     has_body = "requestBody" in operation
-    keyed = any(one["name"] == "Idempotency-Key" for one in operation.get("parameters", ()))
+    also = {"409"} if method != "get" else set()
+    if any(one["name"] == "If-Match" for one in operation.get("parameters", ())):
+        also.add("412")
     for status, description in _PROBLEMS.items():
-        if status in _ONLY_WITH_BODY and not has_body and not (status == "409" and keyed):
+        if status in _ONLY_WITH_BODY and not has_body and status not in also:
             continue
         content = {PROBLEM_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}}
         responses.setdefault(status, {"description": description, "content": content})

@@ -10,6 +10,7 @@ from api.answers import JSON_TYPE, answer
 from api.body import RawJson, documented, loosely, parse
 from api.deps import CurrentActor, IfMatch, IfNoneMatch, Now, ReadSession, RulesBookDep, Today, WriteSession, kept
 from api.errors import Problem
+from api.examples import position_example, room_example, section_examples, survey_example
 from api.routes.estimates import Include
 from api.routes.jobs import job_for
 from api.schemas.estimates import ChoicesRequest
@@ -31,7 +32,10 @@ _SECTION_BODIES: dict[str, Any] = {
     "requestBody": {
         "required": True,
         "content": {
-            JSON_TYPE: {"schema": {"anyOf": [{"$ref": f"#/components/schemas/Section_{name}"} for name in SECTIONS]}}
+            JSON_TYPE: {
+                "schema": {"anyOf": [{"$ref": f"#/components/schemas/Section_{name}"} for name in SECTIONS]},
+                "examples": section_examples(),
+            }
         },
     }
 }
@@ -71,7 +75,7 @@ def get_survey(job_id: str, actor: CurrentActor, session: ReadSession) -> Respon
     "/survey",
     summary="Replace the whole survey",
     responses={200: {"model": SurveyAnswer}},
-    openapi_extra=documented("Survey", Survey),
+    openapi_extra=documented("Survey", Survey, survey_example()),
 )
 @kept
 def put_survey(
@@ -113,7 +117,10 @@ def get_room(job_id: str, room_id: PartId, actor: CurrentActor, session: ReadSes
 
 
 @router.put(
-    "/survey/rooms/{room_id}", summary="Save a room", responses=_SAVED, openapi_extra=documented("Room", Room)
+    "/survey/rooms/{room_id}",
+    summary="Save a room",
+    responses=_SAVED,
+    openapi_extra=documented("Room", Room, room_example()),
 )
 @kept
 def put_room(
@@ -151,7 +158,7 @@ def get_position(job_id: str, position_id: PartId, actor: CurrentActor, session:
     "/survey/positions/{position_id}",
     summary="Save a position",
     responses=_SAVED,
-    openapi_extra=documented("Position", Position),
+    openapi_extra=documented("Position", Position, position_example()),
 )
 @kept
 def put_position(
