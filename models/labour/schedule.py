@@ -450,25 +450,60 @@ def _day_and_lags(settings: LabourSettings) -> tuple[int, Mapping[str, int]]:
     return int(settings.working_day_h * TICKS_PER_H), longest | {"": 0}
 
 
-def forward(
-    job: Job, order: Sequence[int], booking: Booking, latest: Sequence[int], release: Sequence[int]
-) -> tuple[list[int], list[tuple[int, ...]]] | int:
-    """Each task in turn at the first place that is free for it, or None where one would start after its latest.
+class Trail:
+    """How far a pass came: starts, ends and people by place, and who was free when before each task of its order."""
 
-    `order` holds each task after all that it comes after; `latest` and `release` are starts by place. Gives starts
-    and people by place.
+    __slots__ = ("done", "free", "start", "who")
+
+    def __init__(self, count: int) -> None:
+        self.start = [0] * count
+        self.done = [0] * count
+        self.who: list[tuple[int, ...]] = [()] * count
+        self.free: list[tuple[list[list[int]], list[list[int]]]] = []
+
+    def free_at(self, kept: int, job: Job, booking: Booking) -> tuple[list[list[int]], list[list[int]]]:
+        """Who is free when once so many tasks of the order are placed; what came behind them is forgotten."""
+        free = self.free[kept] if kept else _free(job, booking)
+        del self.free[kept:]
+        return free
+
+
+_copied = list[int].copy
+
+
+def forward(
+    job: Job,
+    order: Sequence[int],
+    booking: Booking,
+    latest: Sequence[int],
+    release: Sequence[int],
+    trail: Trail | None = None,
+    kept: int = 0,
+) -> tuple[list[int], list[tuple[int, ...]]] | int:
+    """Each task in turn at the first place that is free for it, or the place of one that would start after its latest.
+
+    `order` holds each task after all that it comes after; `latest` and `release` are starts by place. The first
+    `kept` tasks of the order stay where the pass before, whose `trail` this is, has put them. Gives starts and people
+    by place.
     """
     calendar = job.calendar
     day_length = calendar.day
     rows = job.rows
     elapsed = job.shape.elapsed
     engineers = job.shape.engineers
-    start = [0] * len(rows)
-    done = [0] * len(rows)
-    who: list[tuple[int, ...]] = [()] * len(rows)
-    free_from, free_to = _free(job, booking)
+    if trail is None:
+        start = [0] * len(rows)
+        done = [0] * len(rows)
+        who: list[tuple[int, ...]] = [()] * len(rows)
+        free_from, free_to = _free(job, booking)
+    else:
+        start, done, who = trail.start, trail.done, trail.who
+        free_from, free_to = trail.free_at(kept, job, booking)
+        order = order[kept:]
     alone = job.shape.alone
     for place in order:
+        if trail is not None:
+            trail.free.append(([*map(_copied, free_from)], [*map(_copied, free_to)]))
         length, need, crew, able, after, lagging, _, _, late, blocked = rows[place]
         since = release[place]
         for before in after:
@@ -541,7 +576,7 @@ def forward(
 def backward(
     job: Job, order: Sequence[int], booking: Booking, deadline: int, earliest: Sequence[int], due: Sequence[int]
 ) -> tuple[list[int], list[tuple[int, ...]]] | int:
-    """Each task in turn at the last place that is free for it, or None where one would start before its earliest.
+    """Each task in turn at the last place that is free for it, or the place of one that would start too early.
 
     `order` holds each task before all that it comes after; `due` is the latest end on the work axis by place.
     """

@@ -3,7 +3,7 @@
 The days are tried from a lower bound upward. For a number of days and a visit of each trade that comes for half-days,
 the first and last start of every task are known if people were without number; a visit that leaves some task no room,
 or some people more work than time, is refuted. Within what is left, tasks are placed by their last start; whatever
-then finds no place in time is moved to the front and the rest is tried again. Services are shortened in the same way:
+then finds no place in time is moved towards the front, and the rest is tried again from where the order has changed. Services are shortened in the same way:
 each target for switching off and on narrows first and last starts, and is refuted or tried.
 
 Effort is counted in passes over the tasks, never in time, so that the same job has the same plan everywhere.
@@ -19,6 +19,7 @@ from models.labour.schedule import (
     Booking,
     Job,
     Placing,
+    Trail,
     Visiting,
     backward,
     earlier,
@@ -41,21 +42,21 @@ _FIRST_TRIES = 8
 _VISITS_A_TARGET = 1
 _LATER_TRIES: tuple[tuple[int, int], ...] = ((8, 4), (24, 8), (72, 16), (200, 48))
 """Tries of each target that is still open, then of each move, round after round."""
-_POOL = 5
-_STEPS = (1, 2, 4, 8, 16, 32)
-"""A move shortens the time without a service at one end by a whole day down to a thirty-second of it."""
+_POOL = 2
+_STEPS = (2, 8, 32)
+"""A move shortens the time without a service at one end by half a day down to a thirty-second of it."""
 _STEPS_BACK = 4
 _COST_OF_A_FAILED_PASS = 0.6
 _COST_OF_BOUNDS = 0.6
 _COST_OF_LOAD = 0.8
-_BOTH_WAYS = 30
-_RESTART = 30
-_SCALES = (1, 4, 2)
-"""What finds no place moves forward by up to so many parts of a day."""
-_TIGHT = 0.97
-"""More work than this part of what the engineers can do in so many days is only tried thoroughly."""
-_LIVE_TRIES = (2, 1)
-"""Tries of the visit with the most room, and of the next."""
+_TASKS_A_TRY = 5
+"""What a try costs beside the tasks that it places, as that many of them."""
+_RESTART = 100
+_SCALES = (2, 4)
+"""What finds no place stands further in front by up to so many parts of a day."""
+_LIVE_VISITS = 2
+_LIVE_TRIES = 8
+"""Tries of each of the visits with the most room."""
 _MOST_VISITS = 40
 
 _FORMS = ("few", "halves", "any")
@@ -150,27 +151,24 @@ class _Search:
 
 
 class _Attempt:
-    """One visit with first and last starts. What finds no place in time goes to the front in the next try."""
+    """One visit with first and last starts. What finds no place in time stands further in front in the next try.
 
-    __slots__ = ("back_key", "due", "floor", "forth_key", "free_first", "number", "room", "search")
+    A try takes up the one before it where their orders part, so that most tries cost a small part of a pass.
+    """
 
-    def __init__(self, search: _Search, room: _Room, due: Starts, free_first: Starts, floor: int) -> None:
+    __slots__ = ("floor", "free_first", "kept", "key", "number", "order", "room", "search", "trail")
+
+    def __init__(self, search: _Search, room: _Room, free_first: Starts, floor: int) -> None:
         self.search = search
         self.room = room
-        self.due = due
         self.free_first = free_first
         self.floor = floor
         self.number = 0
-        self.forth_key = list(room.last)
-        self.back_key = [-start for start in room.first]
-
-    @property
-    def width(self) -> int:
-        """How much room the first and last starts leave together."""
-        return sum(self.room.last) - sum(self.room.first)
+        self.trail = Trail(len(room.last))
+        self._begin(list(room.last))
 
     def tried(self, tries: int) -> Placing | None:
-        """Forward and backward in turn; after a while forward alone, again and again from near the beginning."""
+        """Forward with a learnt order, now and then again from near the last starts."""
         search, room = self.search, self.room
         job, chance = search.job, search.chance
         for _ in range(tries):
@@ -178,20 +176,52 @@ class _Attempt:
             scale = search.day // _SCALES[rounds % len(_SCALES)]
             self.number += 1
             if rounds and not number:
-                self.forth_key = _raised(job, [start + chance.below(scale // 4) for start in room.last])
-            if number % 2 == 0 or self.number > _BOTH_WAYS:
-                placing = search.forward(self.forth_key, room.booking, room.last, room.first)
-                if not isinstance(placing, int):
-                    return placing
-                self.forth_key[placing] -= scale // 4 + chance.below(scale)
-                _lower(self.forth_key, placing, job.shape.after, job.shape.lagging)
-            else:
-                placing = search.backward(self.back_key, room.booking, room.first, self.due)
-                if not isinstance(placing, int):
-                    return placing
-                self.back_key[placing] -= scale // 4 + chance.below(scale)
-                _lower(self.back_key, placing, job.shape.before, job.shape.leading)
+                self._begin(_raised(job, [start + chance.below(scale // 4) for start in room.last]))
+            passed = forward(job, self.order, room.booking, room.last, room.first, self.trail, self.kept)
+            if not isinstance(passed, int):
+                search.spent += 1
+                return placing_of(job, *passed, room.booking)
+            search.spent += (len(self.trail.free) - self.kept + _TASKS_A_TRY) / len(self.key)
+            self._put_forward(passed, scale)
         return None
+
+    def _begin(self, key: Starts) -> None:
+        self.key = key
+        self.order = _by(key)
+        self.kept = 0
+
+    def _put_forward(self, place: int, scale: int) -> None:
+        """Every other time right in front of a task that is in its way, else by a part of a day."""
+        chance, key, shape = self.search.chance, self.key, self.search.job.shape
+        in_its_way = [] if chance.below(2) else self._in_the_way_of(place)
+        if in_its_way:
+            key[place] = min(key[place], key[in_its_way[chance.below(len(in_its_way))]]) - 1
+        else:
+            key[place] -= scale // 4 + chance.below(scale)
+        _lower(key, place, shape.after, shape.lagging)
+        was = self.order
+        self.order = sorted(was, key=key.__getitem__)
+        self.kept = len(self.trail.free) - 1
+        for number, (old, new) in enumerate(zip(was, self.order, strict=True)):
+            if old != new:
+                self.kept = min(self.kept, number)
+                break
+
+    def _in_the_way_of(self, place: int) -> list[int]:
+        """The tasks placed before a task that found no place, with people whom it needs, when it could be done."""
+        trail, job, room = self.trail, self.search.job, self.room
+        length, _, crew, able, after, *_ = job.rows[place]
+        people = able if crew == 1 else range(job.shape.engineers)
+        since = max([room.first[place], *[trail.done[before] for before in after]])
+        until = room.last[place] + length
+        start, duration = trail.start, job.duration
+        return [
+            other
+            for other in self.order[: len(trail.free) - 1]
+            if start[other] < until
+            and start[other] + duration[other] > since
+            and any([person in people for person in trail.who[other]])
+        ]
 
 
 def best_of(job: Job, effort: Effort) -> Made:
@@ -233,7 +263,7 @@ def near(job: Job, placing: Placing) -> Made:
         last = tails(job, _free_booking(job), first, due)
         if last is None:
             continue
-        for booking in _visits(job, days, forms, first, last)[: len(_LIVE_TRIES)]:
+        for booking in _visits(job, days, forms, first, last)[:_LIVE_VISITS]:
             at_visit = tails(job, booking, first, due)
             if at_visit is None:
                 continue
@@ -288,24 +318,22 @@ def work_bound_days(job: Job, engineers: int) -> int:
 
 
 def _live(job: Job, bound: int, forms: Sequence[str], first: Starts) -> Placing | None:
-    """The visits with the most room, each with a try or two, and the services shortened once."""
+    """The visits with the most room, each with a few tries, and the services shortened once."""
     search = _Search(job)
     count = len(job.rows)
     free = _free_booking(job)
     for days in range(bound, len(job.calendar.offsets)):
         search.deadline = days * search.day
-        if days == bound and job.engineers_work > _TIGHT * job.shape.engineers * search.deadline:
-            continue
         due = [search.deadline] * count
         last = tails(job, free, first, due)
         if last is None:
             continue
-        for number, booking in enumerate(_visits(job, days, forms, first, last)[: len(_LIVE_TRIES)]):
+        for booking in _visits(job, days, forms, first, last)[:_LIVE_VISITS]:
             at_visit = tails(job, booking, first, due)
             if at_visit is None:
                 continue
             room = _Room(booking, first, at_visit)
-            placing = _Attempt(search, room, due, first, 0).tried(_LIVE_TRIES[number])
+            placing = _Attempt(search, room, first, 0).tried(_LIVE_TRIES)
             if placing is not None:
                 return _shortened_once(search, placing, room, due)
     return None
@@ -350,7 +378,7 @@ def _thorough(
             if whole and bound == days:
                 bound += 1
             continue
-        best = _in_days(search, [_Attempt(search, room, due, room.first, 0) for room in rooms], due)
+        best = _in_days(search, [_Attempt(search, room, room.first, 0) for room in rooms])
         if best is not None and not services:
             return best[0], bound
         if best is not None:
@@ -375,7 +403,7 @@ def _rooms(search: _Search, bookings: Sequence[Booking], due: Starts, groups: Se
     return (room for _, room in found)
 
 
-def _in_days(search: _Search, attempts: Sequence[_Attempt], due: Starts) -> tuple[Placing, Starts] | None:
+def _in_days(search: _Search, attempts: Sequence[_Attempt]) -> tuple[Placing, Starts] | None:
     """A placing within the deadline: every visit a little, then more, until one is found or the share is spent."""
     best: tuple[Placing, Starts] | None = None
     before = search.spent
@@ -407,7 +435,7 @@ def _shorter_services(
     for target in _targets(search, days):
         if target.floor >= best.rank[1] or search.spent > _PASSES * _SHARE_FOR_FIRST_TARGETS:
             break
-        for number, attempt in enumerate(_attempts(search, rooms, target)):
+        for number, attempt in enumerate(_attempts(search, rooms, target, groups)):
             if number < _VISITS_A_TARGET:
                 search.spent += _COST_OF_LOAD
                 if _overloaded(search.job, groups, attempt.room.first, attempt.room.last):
@@ -508,7 +536,7 @@ class _Ends:
             first = heads(job, booking, release)
             if first is None or any([begin > end for begin, end in zip(first, self.last, strict=True)]):
                 return None
-            return _Attempt(search, _Room(booking, first, self.last), self.due, free_first, 0)
+            return _Attempt(search, _Room(booking, first, self.last), free_first, 0)
         due = list(self.due)
         for place in [place for switch in switches for place in switch.on]:
             due[place] -= step
@@ -516,7 +544,7 @@ class _Ends:
                 return None
         search.spent += _COST_OF_BOUNDS / 2
         last = tails(job, booking, self.first, due)
-        return None if last is None else _Attempt(search, _Room(booking, self.first, last), due, free_first, 0)
+        return None if last is None else _Attempt(search, _Room(booking, self.first, last), free_first, 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -560,8 +588,10 @@ def _targets(search: _Search, days: int) -> list[_Target]:
     return [target for _, _, target in found]
 
 
-def _attempts(search: _Search, rooms: Sequence[_Room], target: _Target) -> Iterator[_Attempt]:
-    """The attempts at a target that first and last starts do not refute, the widest room first."""
+def _attempts(
+    search: _Search, rooms: Sequence[_Room], target: _Target, groups: Sequence["_Group"]
+) -> Iterator[_Attempt]:
+    """The attempts at a target that neither first and last starts nor the load refute, the widest room first."""
     job, day = search.job, search.day
     release = list(job.not_before)
     for switches, off_day in zip(search.aims, target.off_days, strict=True):
@@ -579,6 +609,9 @@ def _attempts(search: _Search, rooms: Sequence[_Room], target: _Target) -> Itera
     free = _narrowed(search, search.free.booking, release, due)
     if free is None:
         return
+    search.spent += _COST_OF_LOAD
+    if _overloaded(job, groups, free.first, free.last):
+        return
     widths: list[tuple[int, int]] = []
     for number, room in enumerate(rooms):
         if any([room.last[place] < release[place] for place in search.off]) or any(
@@ -592,7 +625,7 @@ def _attempts(search: _Search, rooms: Sequence[_Room], target: _Target) -> Itera
     for _, number in widths:
         narrow = _narrowed(search, rooms[number].booking, release, due)
         if narrow is not None:
-            yield _Attempt(search, narrow, due, rooms[number].first, target.floor)
+            yield _Attempt(search, narrow, rooms[number].first, target.floor)
 
 
 def _width(job: Job, booking: Booking, first: Starts, last: Starts) -> int:

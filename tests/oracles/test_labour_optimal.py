@@ -2,9 +2,10 @@
 
 The rules stand here once more, as constraints for OR-Tools CP-SAT, written from the rules and not from the plan's
 code: people and skills one by one, the end of the day, work in one go, lags on the clock, visits of the electrician.
-A third of the jobs is chosen so that the quick plan's answer takes a day too many. Days are compared with what the
+A third of the jobs is chosen so that the first greedy pass takes a day too many. Days are compared with what the
 solver proves; hours without hot water and heating with the best that it finds within its limit. Jobs that it cannot
-prove within the limit are counted apart and printed.
+prove within the limit are counted apart and printed. Harder still, and quicker to answer, is the question whether any
+plan at all is more than 5 % shorter: the solver refutes it in less than a second where it could not name the best.
 """
 
 import csv
@@ -20,7 +21,8 @@ from typing import Any
 
 import pytest
 
-from models.labour.plan import LabourPlan, plan
+from models.labour import search
+from models.labour.plan import LabourPlan, forget_plans, plan
 from models.labour.tasks import LabourRules, NeededTask, labour_rules, needed_tasks
 from models.takeoff.quantities import FLAGS, QUANTITY_UNITS, Quantity, TakeOff
 
@@ -40,8 +42,12 @@ FLAGS_DRAWN = (
     "heavy_unit", "hard_dig", "stone_wall", "long_carry", "separation", "metering", "glycol", "accumulator",
     "timber_floor",
 )  # fmt: skip
-# seeds whose quick plan takes a day more than the thorough one: see test_a_third_is_hard
-HARD = (28, 40, 43, 50, 53, 59, 78, 106, 119, 152)
+# seeds whose first greedy pass takes a day more than the thorough plan: see test_a_third_is_hard
+HARD = (
+    8, 26, 28, 32, 40, 43, 50, 53, 59, 78, 83, 87, 97, 106, 119, 140, 152, 176, 177, 181, 190, 233, 252, 266, 272, 308,
+    322, 335, 342, 355, 373, 392, 406, 407, 413, 419, 424, 436, 455, 470,
+)  # fmt: skip
+EASY = tuple(seed for seed in range(120) if seed not in HARD)[:80]
 Arguments = dict[str, Any]
 
 
@@ -125,6 +131,7 @@ class Constraints:
             (settings.half_day_to_min - settings.day_start_min) * minute - self.pause,
         )
         self.offsets = self._offsets()
+        self.without: Any = 0
         self.starts: list[Any] = []
         self.day_of: list[Any] = []
         self.rest: list[Any] = []
@@ -275,7 +282,13 @@ class Constraints:
                 total.append(again - first)
             for n in off & on:
                 total.append(self.clock_done(n) - self.clock_start(n))
-        self.model.minimize(sum(total))
+        self.without = sum(total)
+        self.model.minimize(self.without)
+
+    def shorter_than(self, hours: float) -> None:
+        """Asks for any plan with so many hours without services at most, instead of the best."""
+        self.model.clear_objective()
+        self.model.add(self.without <= int(hours * HOUR / self.unit))
 
     def solved(self, seconds: float) -> tuple[str, float | None]:
         solver = cp_model.CpSolver()
@@ -373,6 +386,43 @@ def compared(jobs: Iterator[Drawn], *, seconds: float, services: bool) -> Tally:
     return tally
 
 
+@dataclass
+class Refuted:
+    """Of which jobs the solver refutes that any plan is more than 5 % shorter, names one, or does not know in time."""
+
+    close: list[int] = field(default_factory=list)
+    far: list[int] = field(default_factory=list)
+    unknown: list[int] = field(default_factory=list)
+
+    @property
+    def close_ratio(self) -> float:
+        return len(self.close) / (len(self.close) + len(self.far))
+
+    def said(self) -> str:
+        return (
+            f"no plan is more than 5 % shorter in hours without services: proven for {len(self.close)}, wrong for "
+            f"{self.far or 'none'}, not decided in time for {self.unknown or 'none'}; {self.close_ratio:.1%} of those "
+            "decided"
+        )
+
+
+def refuted(jobs: Iterator[Drawn], *, seconds: float) -> Refuted:
+    found = Refuted()
+    for job in jobs:
+        ours = job.planned("thorough")
+        assert ours.days is not None
+        statuses: set[str] = set()
+        for visit in visits(job):
+            constraints = Constraints(job, ours.days, visit, services=True)
+            constraints.shorter_than((ours.hot_water_off_h + ours.heating_off_h) / 1.05 - 1e-6)
+            statuses.add(constraints.solved(seconds)[0])
+        if statuses & {"OPTIMAL", "FEASIBLE"}:
+            found.far.append(job.seed)
+        else:
+            (found.unknown if "UNKNOWN" in statuses else found.close).append(job.seed)
+    return found
+
+
 OPTIMAL = pytest.mark.oracle(
     question="labour",
     source="OR-Tools CP-SAT with the same rules as constraints",
@@ -387,11 +437,17 @@ def test_no_plan_of_fewer_days_exists() -> None:
     assert tally.fewer == [] and tally.unknown_days == [], tally.said()
 
 
-def test_a_third_is_hard() -> None:
-    for seed in HARD:
+def test_a_third_is_hard(monkeypatch: pytest.MonkeyPatch) -> None:
+    for seed in HARD[::4]:
         job = drawn(seed)
-        quick, thorough = job.planned("live").days, job.planned("thorough").days
-        assert quick is not None and thorough is not None and quick > thorough
+        thorough = job.planned("thorough").days
+        forget_plans()
+        with monkeypatch.context() as greedy:
+            greedy.setattr(search, "_LIVE_VISITS", 1)
+            greedy.setattr(search, "_LIVE_TRIES", 1)
+            first = job.planned("live").days
+        forget_plans()
+        assert first is not None and thorough is not None and first > thorough
 
 
 @OPTIMAL
@@ -402,28 +458,25 @@ def test_hours_without_services_are_near_the_best() -> None:
 
 
 @OPTIMAL
+def test_no_plan_is_a_twentieth_shorter() -> None:
+    found = refuted(map(drawn, range(12)), seconds=1.5)
+    assert len(found.close) >= 10 and not found.far, found.said()
+
+
+@OPTIMAL
 @pytest.mark.long
 def test_a_hundred_and_more_jobs(say: Callable[[str], None]) -> None:
-    hard = _found_hard(40)
-    easy = [seed for seed in range(120) if seed not in hard][:80]
-    tally = compared(map(drawn, (*easy, *hard)), seconds=4, services=True)
-    say(f"{len(easy)} jobs and {len(hard)} whose quick answer is wrong: {tally.said()}")
+    tally = compared(map(drawn, (*EASY, *HARD)), seconds=4, services=True)
+    say(f"{len(EASY)} jobs and {len(HARD)} whose first greedy answer is wrong: {tally.said()}")
     assert tally.fewer == [], tally.said()
     assert tally.proven_close >= 0.95 * tally.proven, tally.said()
     assert tally.close_ratio >= 0.95, tally.said()
 
 
-def _found_hard(count: int) -> list[int]:
-    """The first jobs whose quick plan takes a day more than the thorough one."""
-    found: list[int] = []
-    for seed in range(2000):
-        job = drawn(seed)
-        quick = job.planned("live")
-        if quick.proven:
-            continue
-        thorough = job.planned("thorough")
-        if quick.days is not None and thorough.days is not None and quick.days > thorough.days:
-            found.append(seed)
-        if len(found) == count:
-            break
-    return found
+@OPTIMAL
+@pytest.mark.long
+def test_what_the_solver_refutes_of_a_hundred_and_more(say: Callable[[str], None]) -> None:
+    found = refuted(map(drawn, (*EASY, *HARD)), seconds=4)
+    say(found.said())
+    # a harder question than the one above: what the solver finds when it need not look for the best
+    assert found.close_ratio >= 0.85, found.said()
