@@ -3,8 +3,9 @@
 The days are tried from a lower bound upward. For a number of days and a visit of each trade that comes for half-days,
 the first and last start of every task are known if people were without number; a visit that leaves some task no room,
 or some people more work than time, is refuted. Within what is left, tasks are placed by their last start; whatever
-then finds no place in time is moved towards the front, and the rest is tried again from where the order has changed. Services are shortened in the same way:
-each target for switching off and on narrows first and last starts, and is refuted or tried.
+then finds no place in time is moved towards the front, and the rest is tried again from where the order has changed.
+Services are shortened in the same way: each target for switching off and on narrows first and last starts, and is
+refuted or tried.
 
 Effort is counted in passes over the tasks, never in time, so that the same job has the same plan everywhere.
 """
