@@ -1117,7 +1117,7 @@ def _assumption_findings(runs_assumed: list[str], valves_assumed: list[str]) -> 
                 "emitter_run_assumed",
                 "note",
                 _listed(runs_assumed),
-                f"the pipe run to {len(runs_assumed)} new emitters was not seen and is assumed",
+                f"the pipe run to {_emitters(len(runs_assumed), 'new ')} was not seen and is assumed",
                 str(COMMON_PRACTICE),
                 "lift a board and measure the run",
             )
@@ -1128,7 +1128,7 @@ def _assumption_findings(runs_assumed: list[str], valves_assumed: list[str]) -> 
                 "emitter_valves_assumed",
                 "note",
                 _listed(valves_assumed),
-                f"the valves of {len(valves_assumed)} emitters that stay are not known; new ones are counted in",
+                f"the valves of {_emitters(len(valves_assumed))}, to be kept, are not known; new ones are counted in",
                 str(COMMON_PRACTICE),
                 "look at the valves",
             )
@@ -1136,13 +1136,18 @@ def _assumption_findings(runs_assumed: list[str], valves_assumed: list[str]) -> 
     return said
 
 
+def _emitters(count: int, which: str = "") -> str:
+    return f"{count} {which}emitter{'' if count == 1 else 's'}"
+
+
 def _fans_heard(names: Sequence[str]) -> Finding:
     return Finding(
         "fan_heard",
         "note",
         _listed(names),
-        f"{len(names)} convectors with a fan are chosen because they cost least: the fan is heard while it heats, "
-        "wants a fused spur beside it and a filter cleaned now and then",
+        f"{'a convector with a fan is' if len(names) == 1 else f'{len(names)} convectors with a fan are'} chosen, "
+        "because that costs least: the fan is heard while it heats, wants a fused spur beside it and a filter cleaned "
+        "now and then",
         str(COMMON_PRACTICE),
         "ask the household; where it does not want a fan, say so in the room, and a radiator takes its place",
     )
