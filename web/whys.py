@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-from models.why_entry import UNITS
+from models.why.entry import UNITS
 from web.sentences import load_words
 from web.wording import figure, per_cent, plural, pounds, quantity, sentence, unit_mark, words_of
 

@@ -14,7 +14,7 @@ from models.document import COST_KEYS, estimate_document, without_cost
 from models.estimate import Choices, Estimate, estimate
 from models.survey import Survey
 from models.why import why_document
-from models.why_entry import unit_of
+from models.why.entry import unit_of
 
 TODAY = date(2026, 11, 25)
 NAMES = ("thornlea", "alder_row", "weir_cottages")

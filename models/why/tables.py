@@ -27,7 +27,7 @@ from models.design.results import EmitterStep, Performance, SystemVolume
 from models.estimate import BASE_TEMP_C, DESIGN_DELTA_T_K, YEARS, Estimate
 from models.physics.fluids import GLYCOL_SOURCE, freezing_temp_c, mass_ratio_of_volume
 from models.sources import COMMON_PRACTICE, Source
-from models.why_entry import MAKER, SURVEY, Entry, entry, given, number, of, said, surveyed
+from models.why.entry import MAKER, SURVEY, Entry, entry, given, number, of, said, surveyed
 
 UNIT_RECORD = {
     "charge_kg": "refrigerant in the unit", "width_mm": "width", "depth_mm": "depth", "height_mm": "height",
@@ -40,7 +40,7 @@ CABLE_RECORD = ("clipped_a", "buried_a", "in_insulation_a", "drop_mv_per_a_m")
 MONTHS = Source("SAP Appendix U", "Table U1")
 
 
-def tables(estimate: Estimate) -> Iterator[Entry]:
+def entries(estimate: Estimate) -> Iterator[Entry]:
     """The reasons of what `models.why` does not open by itself."""
     yield from _outdoors(estimate)
     yield from _house(estimate)
