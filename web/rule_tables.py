@@ -546,7 +546,8 @@ def with_sheet(content: Content, sheet: Sheet) -> Content:
 
 
 def _with_singles(document: Mapping[str, Any], sheet: Sheet) -> dict[str, Any]:
-    changed, faults = _copied(document), {}
+    changed: dict[str, Any] = _copied(document)
+    faults: dict[int, str] = {}
     for place, ((path, held), row) in enumerate(zip(_singles_in_order(document), sheet.rows, strict=True)):
         try:
             _put(changed, path, _stored(path, row.cells[1], held))
@@ -583,7 +584,7 @@ def _with_register(document: Mapping[str, Any], path: str, sheet: Sheet) -> dict
         kept.append((key, inner if isinstance(first, dict) else inner["value"]))
     if faults:
         raise NotTaken(faults)
-    changed = _copied(document)
+    changed: dict[str, Any] = _copied(document)
     _put(changed, path, [value for _, value in kept] if isinstance(held, list) else dict(kept))
     return changed
 

@@ -62,7 +62,7 @@ def quantity(value: Any) -> str:
 
 
 def per_cent(ratio: Any, places: int = 0) -> str:
-    """A ratio as per cent, the only place where per cent exists."""
+    """A ratio as per cent, to some places."""
     return "–" if ratio is None else f"{figure(float(ratio) * 100, places)} %"
 
 

@@ -42,7 +42,7 @@ def _of_job(
     }  # fmt: skip
 
 
-def _of_quote(session: Session, viewer: Actor, quote_id: str) -> tuple[Quote, Job, dict[str, str]]:
+def _of_quote(session: Session, viewer: Actor, quote_id: str) -> tuple[Quote, Job, dict[str, Any]]:
     found = quotes.quote_by_id(session, quote_id, only_owner=viewer.only_owner)
     if found is None:
         raise not_found("quote")
@@ -53,7 +53,7 @@ def _of_quote(session: Session, viewer: Actor, quote_id: str) -> tuple[Quote, Jo
 
 
 def _days_page(
-    name: str, session: Session, viewer: Actor, document: dict[str, Any], book: RulesBookDep, links: dict[str, str]
+    name: str, session: Session, viewer: Actor, document: dict[str, Any], book: RulesBookDep, links: dict[str, Any]
 ) -> Response:
     plan = document["labour_plan"]
     papers = papers_of(document, book, session)
@@ -121,5 +121,5 @@ def show_quote_what_if(
     return _what_if_page(viewer, what_if_of(worked_out_again(session, quote, book), book, session), bare, links)
 
 
-def _what_if_page(viewer: Actor, answers: list[dict[str, Any]], bare: str, links: dict[str, str]) -> Response:
+def _what_if_page(viewer: Actor, answers: list[dict[str, Any]], bare: str, links: dict[str, Any]) -> Response:
     return page("days_what_if_bare.html" if bare else "days_what_if.html", viewer, rows=what_if_rows(answers), **links)

@@ -72,7 +72,7 @@ def chosen_words(
     for name, value in typed.items():
         called = dict(options.get(f"Choices.{name}", ()))
         if isinstance(value, list):
-            said += [called.get(one, one) for one in value]
+            said += [called.get(one) or one for one in value]
         elif value:
             label = label_of("Choices", name)
             shown = called.get(str(value)) or (
@@ -128,7 +128,7 @@ def show_estimate(
     )  # fmt: skip
 
 
-def addresses(job_id: str, typed: dict[str, Any]) -> dict[str, str]:
+def addresses(job_id: str, typed: dict[str, Any]) -> dict[str, Any]:
     """The addresses of the pages that belong to an estimate at these choices."""
     chosen = urlencode(as_fields(typed))
     at = f"/jobs/{job_id}/estimate"
@@ -159,7 +159,7 @@ def show_why(
     return why_page(viewer, document, of, bare, why_at=there["why_at"], **back)
 
 
-def why_page(viewer: Actor, document: dict[str, Any], of: str, bare: str, **context: str) -> Response:
+def why_page(viewer: Actor, document: dict[str, Any], of: str, bare: str, **context: Any) -> Response:
     """The reasons at a path, or a list of all figures. Raises 404 for a path that has none."""
     reasons = Reasons(document)
     paths = reasons.at(of)

@@ -51,7 +51,7 @@ def print_quote_sheet(session: ReadSession, viewer: Viewer, quote_id: str, book:
     return _sheet(session, viewer, job, document, back=f"/quotes/{quote.id}", back_words="Quote", title=title)
 
 
-def _sheet(session: Session, viewer: Actor, job: Job, document: Mapping[str, Any], **links: str) -> Response:
+def _sheet(session: Session, viewer: Actor, job: Job, document: Mapping[str, Any], **links: Any) -> Response:
     rows = document.get("network_sheet")
     if not rows:
         raise Problem(409, "conflict", "there is no unit to tell the network operator about: a stop stands against it")

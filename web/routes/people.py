@@ -94,6 +94,7 @@ def change_user(
         if do == "sign_out":
             service.sign_out_everywhere(session, viewer, user_id, now=now)
             return to("/people")
+        wanted: dict[str, str | bool | None]
         wanted = {"role": form.get("role") or None, "password": form.get("password") or None}
         if do in ("activate", "deactivate"):
             wanted = {"active": do == "activate"}
