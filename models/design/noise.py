@@ -12,8 +12,8 @@ from models.survey.site import NeighbourWindow, Position, told_apart
 
 SOURCE = Source("MCS 020 a)", "point source over reflecting surfaces")
 WHY = Why(
-    sentence="At {where}, {distance_m:.1f} m away, {sound_power_dba:.1f} dB(A) of sound power with a directivity of "
-    "{directivity} and {barrier_db:.0f} dB of barrier make {level_dba:.1f} dB(A), by {method}.",
+    sentence="At {where}, {distance_m:.1f} m away in a straight line, {sound_power_dba:.1f} dB(A) of sound power with "
+    "a directivity of {directivity} and {barrier_db:.0f} dB of barrier make {level_dba:.1f} dB(A), by {method}.",
     source=SOURCE,
 )
 DIRECTIVITY = {1: 2, 2: 4, 3: 8}
@@ -313,7 +313,7 @@ def _at_window(
             "noise_too_loud",
             "stop",
             here,
-            f"{at.level_dba:.1f} dB(A) at {at.where}, {at.distance_m:.1f} m away, is over the limit of "
+            f"{at.level_dba:.1f} dB(A) at {at.where}, {at.distance_m:.1f} m in a straight line, is over the limit of "
             f"{at.limit_dba:.1f} dB(A); the units are {at.units_dba - share_dba:.2f} dB too loud for this distance and "
             f"would pass from {_up(at.pass_distance_m):.1f} m",
             source,
