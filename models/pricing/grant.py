@@ -111,7 +111,7 @@ def _category(value: DatedValue, fuel_now: str, on_gas_grid: str) -> str:
 
 
 def _not_known(value: DatedValue, category: str, fuel_now: str, on_gas_grid: str, applied_on: date) -> Grant:
-    fuel = fuel_now.replace("_", " ")
+    fuel = {"none": "no heating at all", "electric": "electric heating"}.get(fuel_now, fuel_now.replace("_", " "))
     if category == "grid_not_known":
         message = (
             f"the amount depends on whether the house is on the gas grid, which the survey gives as {on_gas_grid}; "
