@@ -354,9 +354,10 @@ def year_of_heat(
         if asked_w > count * output_w:
             given_w = count * output_w
             backup += (asked_w - given_w) * hours_h
-        power_w = given_w * (input_w + above_k * input_per_k) / output_w
+        # Divided by the part-load factor without dividing by the load, which may be next to nothing.
+        paid_w = given_w
         if 0 < given_w < least_w:
-            power_w *= DEGRADATION_COEFFICIENT + (1 - DEGRADATION_COEFFICIENT) * least_w / given_w
-        electricity += power_w * hours_h
+            paid_w = DEGRADATION_COEFFICIENT * given_w + (1 - DEGRADATION_COEFFICIENT) * least_w
+        electricity += paid_w * (input_w + above_k * input_per_k) / output_w * hours_h
     electricity += backup
     return YearOfHeat(heat / 1000, electricity / 1000, backup / 1000, pipe / 1000, below_h, below_heat / 1000)

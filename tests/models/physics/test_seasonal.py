@@ -160,3 +160,12 @@ def test_the_year_walks_the_ratings_as_one_look_at_a_time_does(turned: bool, def
         assert state is not None and state[2] < load_w < state[0]
         taken_wh += load_w * hours_h * state[1] / state[0]
     assert ran.electricity_kwh == pytest.approx(taken_wh / 1000, rel=1e-12)
+
+
+def test_a_load_next_to_nothing_takes_what_standing_by_takes() -> None:
+    """Drawn surveys found a load of a denormal float: its part-load factor divided by it and came out infinite.
+
+    By EN 14825 the power goes to (1 - Cd) x least output x input / output: 0.1 x 2,000 x 2,000 / 6,000 = 66.7 W.
+    """
+    ran = run(FLAT, YearBin(0, 100, 1e-310, 35, 30))
+    assert ran.electricity_kwh == pytest.approx(0.1 * 2000 * 2000 / 6000 * 100 / 1000)
