@@ -27,6 +27,8 @@ SAME_SIZE_RATIO = 1.05
 """Capacities within this of the smallest that is enough count as one size, of which the cheapest is taken."""
 SHORT_STOP_RATIO = 0.9
 OVERSIZED_RATIO = 1.5
+NOTHING_W = 0.001
+"""A heat loss up to this is none, and no cover is given for it: a share of a denormal float is infinite."""
 CYCLES_NOTE_RATIO = 0.33
 CYCLES_ASK_RATIO = 0.60
 """Shares of the year's heat delivered below the least output of the unit from which to say so, and to ask."""
@@ -134,7 +136,7 @@ def choose_unit(
     considered = _considered(units, singles, taken, heat_loss_w, at, wanted_sku)
     if taken is None:
         return UnitChoice(None, 0, None, None, None, None, None, None, considered, tuple(findings))
-    cover = taken.capacity_w / heat_loss_w if heat_loss_w > 0 else None
+    cover = taken.capacity_w / heat_loss_w if heat_loss_w > NOTHING_W else None
     unit = taken.offer.item
     if cover is not None and cover > OVERSIZED_RATIO:
         findings.append(_oversized(taken, _next_size(singles, heat_loss_w), heat_loss_w, cover))
@@ -254,7 +256,7 @@ def _considered(
             continue
         is_taken = taken is not None and taken.offer is offer
         shown = taken if is_taken and taken is not None else each
-        cover = shown.capacity_w / heat_loss_w if heat_loss_w > 0 else None
+        cover = shown.capacity_w / heat_loss_w if heat_loss_w > NOTHING_W else None
         if is_taken:
             reason = "asked for" if wanted_sku is not None else "the next size above the heat loss"
             if shown.times > 1:

@@ -171,3 +171,9 @@ def test_the_ranking_takes_the_unit_that_the_choice_takes(loss_w: float, wanted:
     ranked = rank_unit(units=units, heat_loss_w=loss_w, flow_temp_c=flow, wanted_sku=wanted)
     choice = choose(loss_w=loss_w, flow=flow, wanted=wanted)
     assert (ranked.unit, ranked.count) == (choice.unit, choice.count)
+
+
+def test_a_loss_next_to_nothing_has_no_cover() -> None:
+    """6 kW over 1e-310 W is more than a float holds, and no number at all in JSON."""
+    choice = choose(SIX, loss_w=1e-310)
+    assert choice.cover_ratio is None
