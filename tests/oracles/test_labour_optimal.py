@@ -478,5 +478,6 @@ def test_a_hundred_and_more_jobs(say: Callable[[str], None]) -> None:
 def test_what_the_solver_refutes_of_a_hundred_and_more(say: Callable[[str], None]) -> None:
     found = refuted(map(drawn, (*EASY, *HARD)), seconds=4)
     say(found.said())
-    # a harder question than the one above: what the solver finds when it need not look for the best
-    assert found.close_ratio >= 0.85, found.said()
+    # A harder question than the one above: what the solver finds when it need not look for the best. The share asked
+    # is the one to reach, not the one reached: it fails until the search learns the orders that it misses.
+    assert found.close_ratio >= 0.95, found.said()
