@@ -38,6 +38,10 @@ HOURS_A_YEAR_H = 8760
 _SIXTH = Decimal("0.000001")
 
 
+NOTHING_W = 0.001
+"""A heat loss up to this is none: shares of a denormal float are infinite."""
+
+
 def exact(value: float | Decimal) -> Decimal:
     """The value at six decimal places, so that a ceiling taken afterwards meets no float dust.
 

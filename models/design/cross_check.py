@@ -2,7 +2,13 @@
 
 from models.design.results import Climate, HeatLoss
 from models.findings import Finding
-from models.physics.seasonal import BASE_TEMP_C, degree_days_kd, temperature_bins
+from models.physics.seasonal import (
+    BASE_TEMP_C,
+    HIGH_ABOVE_STATION_M,
+    LAPSE_K_PER_100M,
+    degree_days_kd,
+    temperature_bins,
+)
 from models.reference import Reference
 from models.sources import COMMON_PRACTICE, Source, Why
 from models.survey import House
@@ -13,7 +19,6 @@ WHY = Why(
     sentence="{heat_loss_w_per_m2:.0f} W/m2 of floor, against what houses of this age usually have", source=SOURCE
 )
 
-HIGH_ABOVE_STATION_M = 100.0
 REGIONS = Source("SAP Appendix U", "Table U1, regions by their names")
 _EVERYWHERE = frozenset({0})
 REGIONS_OF_NATION = {
@@ -23,8 +28,6 @@ REGIONS_OF_NATION = {
     "northern_ireland": _EVERYWHERE | frozenset({21}),
 }
 """Region 0 is the mean of the United Kingdom; those of the borders lie in two nations."""
-LAPSE_K_PER_100M = 0.6
-"""Air on a hill against the mean of its region: common practice, no source."""
 
 
 def cross_checks(*, heat_loss: HeatLoss, climate: Climate, house: House, reference: Reference) -> tuple[Finding, ...]:

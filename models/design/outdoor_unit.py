@@ -13,7 +13,7 @@ from models.findings import Finding
 from models.physics.rating import RatingRow, output_in_row, rating_grid, rating_row, state_in_row
 from models.physics.seasonal import HeatingYear, defrost_factor, year_of_heat
 from models.sources import COMMON_PRACTICE, Source, Why
-from models.units import per_cent
+from models.units import NOTHING_W, per_cent
 
 SOURCE = COMMON_PRACTICE
 WHY = Why(
@@ -27,8 +27,6 @@ SAME_SIZE_RATIO = 1.05
 """Capacities within this of the smallest that is enough count as one size, of which the cheapest is taken."""
 SHORT_STOP_RATIO = 0.9
 OVERSIZED_RATIO = 1.5
-NOTHING_W = 0.001
-"""A heat loss up to this is none, and no cover is given for it: a share of a denormal float is infinite."""
 CYCLES_NOTE_RATIO = 0.33
 CYCLES_ASK_RATIO = 0.60
 """Shares of the year's heat delivered below the least output of the unit from which to say so, and to ask."""

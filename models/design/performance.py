@@ -16,6 +16,8 @@ from models.physics.seasonal import (
     DEFROST_FROM_C,
     DEFROST_LOSS_RATIO,
     DEFROST_TO_C,
+    HIGH_ABOVE_STATION_M,
+    LAPSE_K_PER_100M,
     HeatingYear,
     YearOfHeat,
     temperature_bins,
@@ -24,7 +26,7 @@ from models.physics.seasonal import (
 )
 from models.sources import COMMON_PRACTICE, Source, Why
 from models.survey import ExistingSystem, Tariffs
-from models.units import HOURS_A_YEAR_H, UNKNOWN, exact, per_cent
+from models.units import HOURS_A_YEAR_H, NOTHING_W, UNKNOWN, exact, per_cent
 
 SOURCE = Source("CIBSE TM41:2006; BS EN 14825:2022", "degree-day load line; part load 7.7.2.2")
 WHY = Why(
@@ -60,9 +62,6 @@ RANGE_SOURCES = {
     "defrost": COMMON_PRACTICE, "curve": COMMON_PRACTICE, "at_rest": COMMON_PRACTICE, "hill": COMMON_PRACTICE,
 }  # fmt: skip
 _SOURCE_OF = {code: str(source) for code, source in RANGE_SOURCES.items()}
-HILL_FROM_M = 100.0
-HILL_K_PER_100M = 0.6
-"""Air on a hill against the months of its region, as the cross-check of the year has it: common practice, no source."""
 STORE_APPROACH_K = 5.0
 """Flow above the store at the end of its heating. Common practice, no source."""
 COLD_WATER_C = 10.0
@@ -265,7 +264,8 @@ def range_terms(
         ),
     ]  # fmt: skip
     cooler_k = GAINS_K
-    if heat_loss.loss_coefficient_w_per_k > 0:
+    own_w = heat_loss.heat_loss_w - heat_loss.reheat_w
+    if own_w > NOTHING_W:
         lifted_k = GAINS_W_PER_M2 * heat_loss.floor_area_m2 / heat_loss.loss_coefficient_w_per_k
         cooler_k = max(GAINS_K, year.base_temp_c - (heat_loss.mean_room_temp_c - lifted_k))
     terms.append(
@@ -275,8 +275,7 @@ def range_terms(
             min(cooler_k * kelvin_kwh, space_kwh), GAINS_K * kelvin_kwh, _SOURCE_OF["gains"],
         )
     )  # fmt: skip
-    own_w = heat_loss.heat_loss_w - heat_loss.reheat_w
-    if heat_loss.other_methods and own_w > 0:
+    if heat_loss.other_methods and own_w > NOTHING_W:
         others = [(other.heat_loss_w - heat_loss.reheat_w) / own_w - 1 for other in heat_loss.other_methods]
         low, high = min(0.0, *others), max(0.0, *others)
         terms.append(
@@ -324,8 +323,8 @@ def range_terms(
             f"up to {AT_REST_W:g} W through the year", 0.0, AT_REST_W * HOURS_A_YEAR_H / 1000, _SOURCE_OF["at_rest"],
         )
     )  # fmt: skip
-    if above_station_m >= HILL_FROM_M:
-        colder_k = HILL_K_PER_100M * above_station_m / 100
+    if above_station_m >= HIGH_ABOVE_STATION_M:
+        colder_k = LAPSE_K_PER_100M * above_station_m / 100
         terms.append(
             RangeTerm(
                 "hill", "months that are colder on the hill than in its region", f"up to {colder_k:.1f} K colder",

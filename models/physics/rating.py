@@ -99,7 +99,7 @@ def rating_row(grid: RatingGrid, *, outdoor_temp_c: float) -> RatingRow | None:
     """The unit at one outdoor temperature, linear between its ratings, or None outside the maker's range."""
     if not grid.outdoor_temps_c[0] <= outdoor_temp_c <= grid.outdoor_temps_c[-1]:
         return None
-    i, a = _cell(grid.outdoor_temps_c, outdoor_temp_c)
+    i, a = cell(grid.outdoor_temps_c, outdoor_temp_c)
     return RatingRow(
         grid.flow_temps_c,
         tuple([_between(low, high, a) for low, high in zip(grid.states[i], grid.states[i + 1], strict=True)]),
@@ -111,7 +111,7 @@ def state_in_row(row: RatingRow, *, flow_temp_c: float) -> UnitState | None:
     flow = row.flow_temps_c
     if not flow[0] <= flow_temp_c <= flow[-1]:
         return None
-    j, b = _cell(flow, flow_temp_c)
+    j, b = cell(flow, flow_temp_c)
     return _between(row.states[j], row.states[j + 1], b)
 
 
@@ -120,7 +120,7 @@ def output_in_row(row: RatingRow, *, flow_temp_c: float) -> float | None:
     flow = row.flow_temps_c
     if not flow[0] <= flow_temp_c <= flow[-1]:
         return None
-    j, b = _cell(flow, flow_temp_c)
+    j, b = cell(flow, flow_temp_c)
     return (1 - b) * row.states[j][0] + b * row.states[j + 1][0]
 
 
@@ -145,7 +145,8 @@ def _between(low: _State, high: _State, share: float) -> UnitState:
     )
 
 
-def _cell(axis: Sequence[float], at: float) -> tuple[int, float]:
+def cell(axis: Sequence[float], at: float) -> tuple[int, float]:
+    """The point of an axis below a place, and how far on to the next it lies."""
     index = min(bisect_right(axis, at) - 1, len(axis) - 2)
     return index, (at - axis[index]) / (axis[index + 1] - axis[index])
 
@@ -154,5 +155,5 @@ def pump_head_pa(curve: Sequence[PumpPoint], *, flow_l_per_s: float) -> float | 
     """Head of a pump at a flow, linear between its points; None beyond the last or before the first."""
     if not curve[0].flow_l_per_s <= flow_l_per_s <= curve[-1].flow_l_per_s:
         return None
-    index, share = _cell([point.flow_l_per_s for point in curve], flow_l_per_s)
+    index, share = cell([point.flow_l_per_s for point in curve], flow_l_per_s)
     return (1 - share) * curve[index].head_pa + share * curve[index + 1].head_pa

@@ -3,7 +3,6 @@
 CIBSE TM41 degree days; BS EN 14825:2022 part-load degradation; unit ratings to BS EN 14511 between their points.
 """
 
-from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -13,7 +12,7 @@ from statistics import NormalDist
 from typing import NamedTuple
 
 from models.physics.emission import excess_ratio
-from models.physics.rating import RatingGrid, UnitOutdoors
+from models.physics.rating import RatingGrid, UnitOutdoors, cell
 from models.sources import Source
 
 TM41 = Source("CIBSE TM41:2006", "degree days: theory and application")
@@ -38,6 +37,10 @@ DEGRADATION_COEFFICIENT = 0.9
 DEFROST_LOSS_RATIO = 0.10
 DEFROST_FROM_C, DEFROST_TO_C = -7.0, 5.0
 """Output lost to defrosting between these outdoor temperatures, where the maker's ratings leave it out."""
+
+LAPSE_K_PER_100M = 0.6
+HIGH_ABOVE_STATION_M = 100.0
+"""Air on a hill against the mean of its region, and from where it is worth a word: common practice, no source."""
 
 CONVERSION_COEFFICIENT = 2.5
 TEMPERATURE_CONTROL_RATIO = 0.03
@@ -145,15 +148,16 @@ def load_ratio(*, outdoor_temp_c: float, base_temp_c: float, design_outdoor_temp
     return max(0.0, (base_temp_c - outdoor_temp_c) / (base_temp_c - design_outdoor_temp_c))
 
 
-def part_load_factor(*, capacity_ratio: float) -> float:
-    """What is left of the ratio of heat to power where a unit must switch on and off.
+def heat_paid_for_w(given_w: float, least_w: float) -> float:
+    """What a unit takes power for while it gives `given_w`: more than that where it must switch on and off.
 
-    BS EN 14825:2022, 7.7.2.2, air to water: CR / (Cd CR + 1 - Cd). `capacity_ratio` is load by the least output,
-    above 0 and at most 1; raises ValueError otherwise.
+    BS EN 14825:2022, 7.7.2.2, air to water: power is divided by CR / (Cd CR + 1 - Cd), CR being the heat given over the
+    least output. Written without that quotient, since the load may be next to nothing; at CR 0 it is (1 - Cd) of the
+    least output, and nothing where nothing is given.
     """
-    if not 0 < capacity_ratio <= 1:
-        raise ValueError(f"a capacity ratio lies above 0 and up to 1, not {capacity_ratio:g}")
-    return capacity_ratio / (DEGRADATION_COEFFICIENT * capacity_ratio + 1 - DEGRADATION_COEFFICIENT)
+    if not 0 < given_w < least_w:
+        return given_w
+    return DEGRADATION_COEFFICIENT * given_w + (1 - DEGRADATION_COEFFICIENT) * least_w
 
 
 def seasonal_ratio_of_label(*, efficiency_ratio: float) -> float:
@@ -266,21 +270,16 @@ def unit_at(
         return None
     row = _unit_outdoors(grid, outdoor_temp_c, defrost_included)
     water_c = flow_temp_c if flow_temp_c > flow[0] else flow[0]
-    from_c, output_w, output_per_k, input_w, input_per_k, least_w, least_per_k = row[_cell_of(flow, water_c)]
+    from_c, output_w, output_per_k, input_w, input_per_k, least_w, least_per_k = row[cell(flow, water_c)[0]]
     above_k = water_c - from_c
     return output_w + above_k * output_per_k, input_w + above_k * input_per_k, least_w + above_k * least_per_k
-
-
-def _cell_of(axis: Sequence[float], at: float) -> int:
-    return min(bisect_right(axis, at), len(axis) - 1) - 1
 
 
 def _unit_outdoors(grid: RatingGrid, outdoor_temp_c: float, defrost_included: bool) -> UnitOutdoors:
     """The unit between each two rated flow temperatures, at an outdoor temperature no colder than rated."""
     outdoor, flow = grid.outdoor_temps_c, grid.flow_temps_c
     at_c = outdoor_temp_c if outdoor_temp_c < outdoor[-1] else outdoor[-1]
-    i = _cell_of(outdoor, at_c)
-    share = (at_c - outdoor[i]) / (outdoor[i + 1] - outdoor[i])
+    i, share = cell(outdoor, at_c)
     left = defrost_factor(outdoor_temp_c=outdoor_temp_c, defrost_included=defrost_included)
     states = [
         (
@@ -318,7 +317,7 @@ def year_of_heat(
     design_excess_k = (year.flow_temp_c + year.return_temp_c) / 2 - year.design_outdoor_temp_c
     pipe_w_per_k = pipe_loss_outside_w / design_excess_k if design_excess_k > 0 else 0.0
     heat = electricity = backup = pipe = below_h = below_heat = 0.0
-    # `unit_at` and `part_load_factor` written out: half the time of ranking flow temperatures goes by here.
+    # `unit_at` written out: half the time of ranking flow temperatures goes by here.
     flow, rows = grid.flow_temps_c, grid.between[defrost_included]
     coldest_c, coolest_c, hottest_c = grid.outdoor_temps_c[0], flow[0], flow[-1]
     j, to_c = 0, coolest_c
@@ -334,7 +333,7 @@ def year_of_heat(
             row = rows[outdoor_c] = _unit_outdoors(grid, outdoor_c, defrost_included)
         water_c = flow_c if flow_c > coolest_c else coolest_c
         if not from_c <= water_c < to_c:
-            j = _cell_of(flow, water_c)
+            j, _ = cell(flow, water_c)
             from_c, to_c = flow[j], flow[j + 1]
         _, output_w, output_per_k, input_w, input_per_k, least_w, least_per_k = row[j]
         above_k = water_c - from_c
@@ -354,10 +353,7 @@ def year_of_heat(
         if asked_w > count * output_w:
             given_w = count * output_w
             backup += (asked_w - given_w) * hours_h
-        # Divided by the part-load factor without dividing by the load, which may be next to nothing.
-        paid_w = given_w
-        if 0 < given_w < least_w:
-            paid_w = DEGRADATION_COEFFICIENT * given_w + (1 - DEGRADATION_COEFFICIENT) * least_w
+        paid_w = heat_paid_for_w(given_w, least_w)
         electricity += paid_w * (input_w + above_k * input_per_k) / output_w * hours_h
     electricity += backup
     return YearOfHeat(heat / 1000, electricity / 1000, backup / 1000, pipe / 1000, below_h, below_heat / 1000)

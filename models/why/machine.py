@@ -1,12 +1,11 @@
 """Why this unit and this store of hot water."""
 
-from bisect import bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from typing import Any
 
 from models.design import cylinder_space, discharge, hot_water, outdoor_unit, performance
 from models.estimate import Estimate
-from models.physics.rating import rating_grid
+from models.physics.rating import cell, rating_grid
 from models.physics.seasonal import defrost_factor
 from models.sources import COMMON_PRACTICE, Source
 from models.why.entry import (
@@ -33,8 +32,8 @@ def _unit(estimate: Estimate) -> Iterator[Entry]:
         return
     outdoor_c, flow_c = design.climate.design_outdoor_temp_c, design.flow.flow_temp_c
     grid = rating_grid(unit)
-    i, a = _cell(grid.outdoor_temps_c, outdoor_c)
-    j, b = _cell(grid.flow_temps_c, flow_c)
+    i, a = cell(grid.outdoor_temps_c, outdoor_c)
+    j, b = cell(grid.flow_temps_c, flow_c)
     left = defrost_factor(outdoor_temp_c=outdoor_c, defrost_included=unit.defrost_included)
     corners = ((i, j, (1 - a) * (1 - b)), (i, j + 1, (1 - a) * b), (i + 1, j, a * (1 - b)), (i + 1, j + 1, a * b))
     plate = [_given(f"rating points of {unit.name}", "ratings", "maker's record", "plate")]
@@ -45,9 +44,9 @@ def _unit(estimate: Estimate) -> Iterator[Entry]:
         ("sound_power_dba", 3, "sound_power_dba", choice.sound_power_dba),
     ):
         numbers: list[tuple[str, Any]] = []
-        for row, cell, weight in corners:
-            at = f"{grid.outdoor_temps_c[row]:g}/{grid.flow_temps_c[cell]:g} °C"
-            numbers += [(f"{at}: {name}", grid.states[row][cell][column]), (f"{at}: weight_ratio", weight)]
+        for down, across, weight in corners:
+            at = f"{grid.outdoor_temps_c[down]:g}/{grid.flow_temps_c[across]:g} °C"
+            numbers += [(f"{at}: {name}", grid.states[down][across][column]), (f"{at}: weight_ratio", weight)]
         numbers += [("outdoor_temp_c", outdoor_c), ("flow_temp_c", flow_c)]
         formula = "sum of the four rating points around, each x its weight"
         if path == "capacity_w":
@@ -97,12 +96,6 @@ def _unit(estimate: Estimate) -> Iterator[Entry]:
         [("hours_below_minimum_h", choice.hours_below_minimum_h), ("minimum_output_w", choice.minimum_output_w)],
         performance.SOURCE,
     )
-
-
-def _cell(axis: Sequence[float], at: float) -> tuple[int, float]:
-    """The point of an axis below a place, and how far on to the next it lies."""
-    index = min(bisect_right(axis, at) - 1, len(axis) - 2)
-    return index, (at - axis[index]) / (axis[index + 1] - axis[index])
 
 
 def _hot_water(estimate: Estimate) -> Iterator[Entry]:

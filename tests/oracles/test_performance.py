@@ -19,9 +19,9 @@ from models.physics.seasonal import (
     YearBin,
     degree_days_kd,
     heat_kwh,
+    heat_paid_for_w,
     load_ratio,
     monthly_degree_days_kd,
-    part_load_factor,
     seasonal_ratio_of_label,
     temperature_bins,
 )
@@ -82,7 +82,8 @@ def test_seasonal_ratio_of_a_label(cases: dict[str, Any], index: int) -> None:
 @pytest.mark.parametrize("index", range(5))
 def test_part_load_degradation(cases: dict[str, Any], index: int) -> None:
     case = cases["SCOP-3"]
-    factor = part_load_factor(capacity_ratio=case["inputs"]["CR"][index])
+    ratio = case["inputs"]["CR"][index]
+    factor = ratio / heat_paid_for_w(ratio, 1.0)
     assert factor == pytest.approx(case["expected"]["factor"][index], abs=case["tolerance"])
 
 

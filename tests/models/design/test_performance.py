@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from decimal import Decimal
+from math import isfinite
 from typing import Any
 
 import pytest
@@ -106,6 +107,15 @@ def test_the_spans_that_hang_on_the_house_by_hand() -> None:
     answer = run(unit=unit(ratings=ratings))
     terms = {term.code: (term.less_kwh, term.more_kwh) for term in answer.range_terms}
     assert terms["curve"] == pytest.approx((0, 3000 * 2250 / 2000 / 9))
+
+
+def test_a_loss_next_to_nothing_has_an_end_to_its_range() -> None:
+    """Over 1e-310 W another method's 400 W is infinitely more, and 500 W of gains lift the house without end."""
+    loss = replace(LOSS, heat_loss_w=1e-310, loss_coefficient_w_per_k=1e-311)
+    loss = replace(loss, other_methods=(MethodResult("simplified", 400, 0, 0, 0),))
+    answer = run(heat_loss=loss)
+    assert all(isfinite(term.less_kwh) and isfinite(term.more_kwh) for term in answer.range_terms)
+    assert isfinite(answer.high_kwh)
 
 
 def test_ranking_gives_the_same_electricity_as_the_whole_answer() -> None:

@@ -8,10 +8,10 @@ from models.physics.seasonal import (
     YearBin,
     defrost_factor,
     degree_days_kd,
+    heat_paid_for_w,
     heating_year,
     load_ratio,
     monthly_degree_days_kd,
-    part_load_factor,
     temperature_bins,
     unit_at,
     year_of_heat,
@@ -124,10 +124,12 @@ def test_defrosting_takes_a_tenth_in_frosty_weather_only() -> None:
     assert defrost_factor(outdoor_temp_c=0, defrost_included=True) == 1
 
 
-@pytest.mark.parametrize("ratio", [0.0, -0.1, 1.01])
-def test_part_load_outside_its_range_is_refused(ratio: float) -> None:
-    with pytest.raises(ValueError, match="capacity ratio"):
-        part_load_factor(capacity_ratio=ratio)
+def test_switching_costs_nothing_where_nothing_is_given_or_the_unit_runs_through() -> None:
+    """By EN 14825 nine tenths of what is given and a tenth of the least output: 0.9 x 500 + 0.1 x 2,000."""
+    assert heat_paid_for_w(0.0, 2000) == 0
+    assert heat_paid_for_w(500, 2000) == pytest.approx(650)
+    assert heat_paid_for_w(2000, 2000) == 2000
+    assert heat_paid_for_w(3000, 2000) == 3000
 
 
 @pytest.mark.parametrize("defrost_included", [True, False])
