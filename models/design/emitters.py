@@ -22,7 +22,7 @@ from models.physics.emission import (
     output_ratio,
 )
 from models.physics.floor_heating import floor_coefficient_w_per_m2k
-from models.physics.friction import PLASTIC_BORES_MM, STEEL_BORES_MM
+from models.physics.friction import BORES_OF_MATERIAL_MM, THIN_COPPER_WALLS_MM
 from models.reference.floor_heating import load_floor_heating
 from models.reference.load import Tube
 from models.sources import COMMON_PRACTICE, Source, Why
@@ -82,8 +82,6 @@ SMALL_NEED_W = 100.0
 TAIL_VELOCITY_M_PER_S = 1.0
 NEW_TAILS_OD_MM = (15, 22)
 """Copper that renewed tails are made of: what emitters are sold with and the next size (common practice)."""
-TWO_WALLS_MM = 1.2
-"""Of thin copper whose size the table lacks (BS EN 1057, from memory)."""
 WATER_J_PER_M3K = 4180.0 * 992.0
 MICROBORE_MM = 10
 LOOP_SOURCE = Source("common practice: half the water of a single pipe goes through an emitter", "", "common practice")
@@ -299,7 +297,7 @@ def emitter_options(
     bores_mm = {od_mm: tube.bore_mm for od_mm, tube in tubes.items()}
     new_bores_mm = {od_mm: bores_mm[od_mm] for od_mm in NEW_TAILS_OD_MM if od_mm in bores_mm}
     if pipework is not None:
-        bores_mm |= {"plastic": PLASTIC_BORES_MM, "steel": STEEL_BORES_MM}.get(pipework.material, {})
+        bores_mm |= BORES_OF_MATERIAL_MM.get(pipework.material, {})
     floors = others = 0
     exponents = {1.0, *offered.exponents}
     made: list[_RoomOptions] = []
@@ -1208,7 +1206,7 @@ class _Narrow(NamedTuple):
 
 def tail_bore_mm(*, od_mm: int, bores_mm: Mapping[int, float]) -> float:
     """Bore of tails by the house's tubes; of a size they lack that of thin copper, mm. BS EN 1057, from memory."""
-    return bores_mm.get(od_mm, od_mm - TWO_WALLS_MM)
+    return bores_mm.get(od_mm, od_mm - THIN_COPPER_WALLS_MM)
 
 
 def _narrow_tails(

@@ -14,10 +14,9 @@ from models.design.results import PipeTried, Primary
 from models.findings import Finding
 from models.physics.fluids import Fluid, flow_l_per_s, fluid, head_m, mass_ratio_of_volume
 from models.physics.friction import (
+    BORES_OF_MATERIAL_MM,
     COPPER_ROUGHNESS_MM,
-    PLASTIC_BORES_MM,
     PLASTIC_ROUGHNESS_MM,
-    STEEL_BORES_MM,
     gradient_pa_per_m,
     velocity_m_per_s,
 )
@@ -486,12 +485,8 @@ def _bore(pipework: Pipework, which: str, findings: list[Finding], reference: Re
             )
         )
         return size, reference.tubes[size].bore_mm
-    bores: Mapping[int, float]
-    if pipework.material == "plastic":
-        bores = PLASTIC_BORES_MM
-    elif pipework.material == "steel":
-        bores = STEEL_BORES_MM
-    else:
+    bores = BORES_OF_MATERIAL_MM.get(pipework.material)
+    if bores is None:
         bores = _copper_bores(tuple((od_mm, tube.bore_mm) for od_mm, tube in reference.tubes.items()))
     if size in bores:
         return size, bores[size]

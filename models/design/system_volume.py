@@ -6,7 +6,7 @@ from models.catalogue import Cylinder, OutdoorUnit, Vessel, Volumiser
 from models.design.results import EmitterSchedule, FrostProtection, Offer, Primary, SystemVolume
 from models.findings import Finding
 from models.physics.fluids import expansion_ratio, mass_ratio_of_volume
-from models.physics.friction import PLASTIC_BORES_MM, STEEL_BORES_MM
+from models.physics.friction import BORES_OF_MATERIAL_MM, THIN_COPPER_WALLS_MM
 from models.reference.load import Reference
 from models.sources import COMMON_PRACTICE, Source, Why
 from models.survey import Emitter, Survey
@@ -173,13 +173,13 @@ def _stays_open(emitter: Emitter | None) -> bool:
 def _bore_mm(size_mm: int, material: str, reference: Reference) -> float:
     """Bore of a heating pipe of its material; of an unusual size that of the next smaller, as its friction is reckoned.
 
-    Copper of a size that the table lacks: the size less two walls of 0.7 mm (from memory).
+    Copper of a size that the table lacks: the size less two thin walls.
     """
-    bores = {"plastic": PLASTIC_BORES_MM, "steel": STEEL_BORES_MM}.get(material)
+    bores = BORES_OF_MATERIAL_MM.get(material)
     if bores is not None:
         return bores[max((known for known in bores if known <= size_mm), default=min(bores))]
     tube = reference.tubes.get(size_mm)
-    return tube.bore_mm if tube is not None else size_mm - 1.4
+    return tube.bore_mm if tube is not None else size_mm - THIN_COPPER_WALLS_MM
 
 
 def _next_larger(vessels: tuple[Offer[Vessel], ...], for_water: str, needed_l: float) -> Vessel | None:

@@ -1,6 +1,7 @@
 """What a liquid loses on its way through a straight pipe: velocity, Reynolds number, Darcy factor, gradient."""
 
 import math
+from collections.abc import Mapping
 
 from models.physics.fluids import Fluid
 from models.sources import Source
@@ -14,6 +15,10 @@ PLASTIC_ROUGHNESS_MM = 0.007
 PLASTIC_BORES_MM = {10: 7.0, 15: 11.6, 22: 17.7, 28: 22.5}
 STEEL_BORES_MM = {15: 16.1, 20: 21.7, 25: 27.4, 32: 36.1, 40: 42.0, 50: 53.1}
 """Bores of heating pipe by nominal size: BS 7291 and BS EN 10255 medium, from memory."""
+BORES_OF_MATERIAL_MM: Mapping[str, Mapping[int, float]] = {"plastic": PLASTIC_BORES_MM, "steel": STEEL_BORES_MM}
+"""Of what has a table of its own; anything else is reckoned as copper."""
+THIN_COPPER_WALLS_MM = 1.2
+"""Both walls of a copper tube of a size that the table lacks: the thin ones (BS EN 1057, from memory)."""
 
 LAMINAR_BELOW = 2300.0
 TURBULENT_FROM = 4000.0
