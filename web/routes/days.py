@@ -7,18 +7,19 @@ from fastapi.responses import Response
 from sqlmodel import Session
 
 from api.deps import ReadSession, RulesBookDep, Today
-from api.errors import Problem, not_found
+from api.errors import Problem
+from api.routes.quotes import quote_for
 from api.security import Actor
 from api.services import quotes as life, surveys
 from api.services.days import papers_of, what_if_of, worked_out_again
 from api.services.estimates import document_of, work_out
-from api.store import quotes
 from models.days import start_assumed
 from models.records import Job, Quote
 from web.day_chart import day_strips
 from web.pages import Viewer, page
 from web.routes.estimate import Bare, addresses, choices_from
 from web.routes.jobs import job_for
+from web.routes.quotes import quote_title
 from web.sentences import proof_words, what_if_rows
 from web.wording import weekday_words
 
@@ -43,12 +44,8 @@ def _of_job(
 
 
 def _of_quote(session: Session, viewer: Actor, quote_id: str) -> tuple[Quote, Job, dict[str, Any]]:
-    found = quotes.quote_by_id(session, quote_id, only_owner=viewer.only_owner)
-    if found is None:
-        raise not_found("quote")
-    quote, job = found
-    at = f"/quotes/{quote.id}"
-    title = f"Quote {quote.number} · {job.label}" if quote.number else f"Draft quote · {job.label}"
+    quote, job = quote_for(session, viewer, quote_id)
+    at, title = f"/quotes/{quote.id}", quote_title(quote, job)
     return quote, job, {"at": f"{at}/days", "query": "", "back": at, "back_words": "Quote", "title": title}
 
 

@@ -8,16 +8,18 @@ from fastapi.responses import Response
 from sqlmodel import Session
 
 from api.deps import ReadSession, RulesBookDep, Today
-from api.errors import Problem, not_found
+from api.errors import Problem
+from api.routes.quotes import quote_for
 from api.security import Actor
 from api.services import quotes as life, surveys
 from api.services.estimates import document_of, work_out
-from api.store import jobs, quotes
+from api.store import jobs
 from models.days import start_assumed
 from models.records import Job
 from web.pages import Viewer, page
 from web.routes.estimate import addresses, choices_from
 from web.routes.jobs import job_for
+from web.routes.quotes import quote_title
 
 router = APIRouter(include_in_schema=False)
 PLACES = ("Meter and cut-out", "Consumer unit", "Cable to the outdoor unit", "Earthing")
@@ -42,13 +44,11 @@ def print_job_sheet(
 @router.get("/quotes/{quote_id}/network")
 def print_quote_sheet(session: ReadSession, viewer: Viewer, quote_id: str, book: RulesBookDep) -> Response:
     """The sheet of a quote: of the sealed document once it is issued."""
-    found = quotes.quote_by_id(session, quote_id, only_owner=viewer.only_owner)
-    if found is None:
-        raise not_found("quote")
-    quote, job = found
-    title = f"Quote {quote.number} · {job.label}" if quote.number else f"Draft quote · {job.label}"
+    quote, job = quote_for(session, viewer, quote_id)
     document = life.shown_document(session, quote, job, book, sees_cost=False)
-    return _sheet(session, viewer, job, document, back=f"/quotes/{quote.id}", back_words="Quote", title=title)
+    return _sheet(
+        session, viewer, job, document, back=f"/quotes/{quote.id}", back_words="Quote", title=quote_title(quote, job)
+    )
 
 
 def _sheet(session: Session, viewer: Actor, job: Job, document: Mapping[str, Any], **links: Any) -> Response:

@@ -12,7 +12,8 @@ from pydantic import ValidationError
 from sqlmodel import Session
 
 from api.deps import Now, ReadSession, RulesBookDep, SettingsDep, Today, WriteSession
-from api.errors import Problem, not_found
+from api.errors import Problem
+from api.routes.quotes import quote_for
 from api.schemas.quotes import Acceptance, ApprovalRequest, DecisionRequest, EventRequest, VariationRequest
 from api.security import Actor
 from api.services import quotes as life
@@ -32,17 +33,15 @@ _ANSWERS = {"accept": QuoteState.ACCEPTED, "decline": QuoteState.DECLINED, "with
 _DECISIONS = {"approve": VariationState.APPROVED, "refuse": VariationState.REFUSED}
 
 
-def _quote(session: Session, viewer: Actor, quote_id: str, *, lock: bool = False) -> tuple[Quote, Job]:
-    found = quotes.quote_by_id(session, quote_id, only_owner=viewer.only_owner, lock=lock)
-    if found is None:
-        raise not_found("quote")
-    return found
+def quote_title(quote: Quote, job: Job) -> str:
+    """What a quote is called at the head of a page beside it."""
+    return f"Quote {quote.number} · {job.label}" if quote.number else f"Draft quote · {job.label}"
 
 
 @router.get("/quotes/{quote_id}")
 def show_quote(session: ReadSession, viewer: Viewer, quote_id: str, book: RulesBookDep) -> Response:
     """A quote as it stands."""
-    quote, job = _quote(session, viewer, quote_id)
+    quote, job = quote_for(session, viewer, quote_id)
     return _page(session, viewer, quote, job, book, {})
 
 
@@ -146,12 +145,11 @@ def show_why(
     session: ReadSession, viewer: Viewer, quote_id: str, book: RulesBookDep, of: Of = "", bare: Bare = ""
 ) -> Response:
     """Why a figure of a quote is what it is."""
-    quote, job = _quote(session, viewer, quote_id)
+    quote, job = quote_for(session, viewer, quote_id)
     document = life.shown_document(session, quote, job, book, sees_cost=viewer.sees_cost, why=True)
-    title = f"Quote {quote.number}" if quote.number else f"Draft quote · {job.label}"
     at = f"/quotes/{quote.id}"
     return why_page(
-        viewer, document, of, bare, why_at=f"{at}/why?of=", back=at, back_words="Quote", title=title
+        viewer, document, of, bare, why_at=f"{at}/why?of=", back=at, back_words="Quote", title=quote_title(quote, job)
     )
 
 
@@ -161,7 +159,7 @@ def issue_quote(
     now: Now, today: Today,
 ) -> Response:  # fmt: skip
     """Issue a draft. Each finding that asks is accepted by the named person with the reason typed beside it."""
-    quote, job = _quote(session, viewer, quote_id, lock=True)
+    quote, job = quote_for(session, viewer, quote_id, lock=True)
     try:
         accepted = _accepted(form)
         life.issue(session, quote, job, accepted, book=book, actor=viewer, settings=settings, now=now, today=today)
@@ -192,7 +190,7 @@ def approve_margin(
     session: WriteSession, viewer: Viewer, quote_id: str, form: OwnForm, book: RulesBookDep, now: Now
 ) -> Response:
     """Let a draft go out below the margin floor."""
-    quote, job = _quote(session, viewer, quote_id, lock=True)
+    quote, job = quote_for(session, viewer, quote_id, lock=True)
     try:
         reason = ApprovalRequest(reason=form.get("reason", "")).reason
         life.approve(session, quote, reason, book=book, actor=viewer, now=now)
@@ -208,7 +206,7 @@ def answer_quote(
     session: WriteSession, viewer: Viewer, quote_id: str, form: OwnForm, book: RulesBookDep, now: Now, today: Today
 ) -> Response:
     """What the customer said to an issued quote, or that the firm withdraws it."""
-    quote, job = _quote(session, viewer, quote_id, lock=True)
+    quote, job = quote_for(session, viewer, quote_id, lock=True)
     event = _ANSWERS.get(form.get("do", ""))
     if event is None:
         return _page(session, viewer, quote, job, book, form, "Say what the customer answered.", 422)
@@ -227,7 +225,7 @@ def add_variation(
     session: WriteSession, viewer: Viewer, quote_id: str, form: OwnForm, book: RulesBookDep, now: Now, today: Today
 ) -> Response:
     """Price what was found on site; empty rows of the form are left out."""
-    quote, job = _quote(session, viewer, quote_id, lock=True)
+    quote, job = quote_for(session, viewer, quote_id, lock=True)
     try:
         body = _variation(form)
         money = book.of_files().money
@@ -265,7 +263,7 @@ def decide_variation(
     session: WriteSession, viewer: Viewer, quote_id: str, variation_id: str, form: OwnForm, book: RulesBookDep, now: Now
 ) -> Response:
     """Approve or refuse a variation, by name."""
-    quote, job = _quote(session, viewer, quote_id, lock=True)
+    quote, job = quote_for(session, viewer, quote_id, lock=True)
     state = _DECISIONS.get(form.get("do", ""))
     try:
         body = DecisionRequest(by=form.get("by", ""), reason=form.get("reason", "").strip() or None)
@@ -281,7 +279,7 @@ def decide_variation(
 @router.get("/quotes/{quote_id}/print")
 def print_quote(session: ReadSession, viewer: Viewer, quote_id: str, book: RulesBookDep) -> Response:
     """The quote as a page to print: the sealed document once it is issued, without cost in any case."""
-    quote, job = _quote(session, viewer, quote_id)
+    quote, job = quote_for(session, viewer, quote_id)
     document = (
         json.loads(quote.document) if quote.document is not None
         else life.shown_document(session, quote, job, book, sees_cost=False)
