@@ -32,7 +32,6 @@ Count = Annotated[int, Field(ge=0, le=1000)]
 
 ABSOLUTE_ZERO_C = -273.15
 GRAVITY_M_PER_S2 = 9.80665
-WH_PER_J = 1 / 3600
 HOURS_A_YEAR_H = 8760
 
 _SIXTH = Decimal("0.000001")

@@ -13,8 +13,8 @@ from pydantic import ValidationError
 import seed_data
 from models.catalogue import Catalogue, PriceList
 from models.catalogue.prices import RefusedRow, price_lines_from_rows
-from models.labour.sheets import FIRST_USED_FILE, FirstUsed, first_used
-from models.labour.tasks import LabourRules, labour_rules
+from models.labour.sheets import FIRST_USED_FILE
+from models.labour.tasks import labour_rules
 from models.pricing.rates import Rates, rates_from
 from models.reference import load
 from models.reference.money_rules import load_money_rules
@@ -96,11 +96,6 @@ def rules_from_folder(folder: Path = SEED_FOLDER) -> Rules:
     return rules_from_contents(
         contents, version=version, catalogue=catalogue_from_folder(folder), price_list=price_list, check_listed=True
     )
-
-
-def first_used_of_folder(folder: Path, labour: LabourRules) -> FirstUsed:
-    """The tasks that need the parts of each group of the price list first. Raises RefusedRow with file, row, reason."""
-    return first_used(rows_of(folder / FIRST_USED_FILE), labour)
 
 
 def rules_from_contents(

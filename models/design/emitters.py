@@ -83,7 +83,6 @@ TAIL_VELOCITY_M_PER_S = 1.0
 NEW_TAILS_OD_MM = (15, 22)
 """Copper that renewed tails are made of: what emitters are sold with and the next size (common practice)."""
 WATER_J_PER_M3K = 4180.0 * 992.0
-MICROBORE_MM = 10
 LOOP_SOURCE = Source("common practice: half the water of a single pipe goes through an emitter", "", "common practice")
 LAST_ON_LOOP_RATIO = 0.5
 """Where on the loop nobody knows, the emitter counts as the last: its water is half the circuit's drop below the

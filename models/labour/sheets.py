@@ -11,10 +11,9 @@ from decimal import Decimal
 
 from models.labour.plan import LabourPlan, PlannedTask, ServiceWindow
 from models.labour.tasks import LabourRules, RefusedRow
-from models.sources import COMMON_PRACTICE, Source
+from models.sources import Source
 
 SOURCE = Source("the firm's labour rows and plan", standing="firm's rule")
-CAUTION_SOURCE = COMMON_PRACTICE
 FIRST_USED_FILE = "first_used.csv"
 _SERVICES_IN_WORDS = {
     "heating": "the heating",

@@ -6,11 +6,11 @@ from typing import Any
 
 import pytest
 
-from api.store.seed_files import demo_households, first_used_of_folder, rules_from_folder
+from api.store.seed_files import contents_of_folder, demo_households, rules_from_folder
 from models.days import day_papers, papers_document, plan_of, works_of
 from models.document import estimate_document, without_cost
 from models.estimate import Choices, Estimate, estimate
-from models.labour.sheets import FirstUsed
+from models.labour.sheets import FirstUsed, first_used
 from models.labour.what_if import planned
 from models.survey import Survey
 
@@ -20,7 +20,7 @@ RULES = rules_from_folder(SEED)
 
 @pytest.fixture(scope="module")
 def used() -> FirstUsed:
-    return first_used_of_folder(SEED, RULES.labour)
+    return first_used(contents_of_folder(SEED)["labour_tasks"]["first_used"], RULES.labour)
 
 
 def worked_out(**choices: Any) -> Estimate:
