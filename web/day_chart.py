@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from web.wording import hours_of, people_words, weekday_words, words_of
+from api.render.wording import hours_of, people_words, weekday_words, words_of
 
 WIDTH, LANE, TOP = 360, 44, 18
 SHORTEST_DAY = (8.0, 17.0)

@@ -6,7 +6,7 @@ from itertools import pairwise
 from math import ceil, floor, log10
 from typing import Any
 
-from web.wording import figure
+from api.render.wording import figure
 
 WIDTH, HEIGHT = 420, 250
 LEFT, RIGHT, TOP, BOTTOM = 52, 12, 30, 40

@@ -16,28 +16,17 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from api.deps import actor_of_request
 from api.errors import TITLES, Problem
-from api.security import Actor, check_form_token, require_write
-from web.sentences import (
-    OFF_FIGURES,
-    PLANNING_WORDS,
-    PRICE_FIGURES,
-    RANKING_RULE,
-    basis_lines,
+from api.render.sentences import (
     before_lines,
     difference_words,
     emitter_words,
-    equipment_reason,
     equipment_words,
     grouped,
-    load_words,
-    method_lines,
     off_lines,
-    position_words,
     price_lines,
-    ranking_rows,
     stage_words,
 )
-from web.wording import (
+from api.render.wording import (
     STRENGTH_TITLES,
     STRENGTH_WORDS,
     day_words,
@@ -51,6 +40,19 @@ from web.wording import (
     sentence,
     unit_mark,
     words_of,
+)
+from api.security import Actor, check_form_token, require_write
+from web.sentences import (
+    OFF_FIGURES,
+    PLANNING_WORDS,
+    PRICE_FIGURES,
+    RANKING_RULE,
+    basis_lines,
+    equipment_reason,
+    load_words,
+    method_lines,
+    position_words,
+    ranking_rows,
 )
 
 HERE = Path(__file__).parent

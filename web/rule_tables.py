@@ -11,9 +11,9 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
+from api.render.wording import words_of
 from models.labour.tasks import DRIVERS
 from models.takeoff.quantities import CHOSEN_ROLES, FLAGS, QUANTITY_UNITS
-from web.wording import words_of
 
 Content = dict[str, Any]
 NEW_ROWS = 3

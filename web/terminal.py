@@ -5,26 +5,19 @@ import unicodedata
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from web.day_chart import day_strips
-from web.sentences import (
-    RANKING_RULE,
-    basis_lines,
+from api.render.sentences import (
     before_lines,
     beside_lines,
     difference_words,
     emitter_words,
     equipment_words,
     grouped,
-    method_lines,
     off_lines,
     price_lines,
-    proof_words,
-    ranking_rows,
     stage_words,
     vat_words,
-    what_if_rows,
 )
-from web.wording import (
+from api.render.wording import (
     STRENGTH_TITLES,
     figure,
     people_words,
@@ -36,6 +29,8 @@ from web.wording import (
     weekday_words,
     words_of,
 )
+from web.day_chart import day_strips
+from web.sentences import RANKING_RULE, basis_lines, method_lines, proof_words, ranking_rows, what_if_rows
 
 MOST_TERMS = 3
 Document = Mapping[str, Any]

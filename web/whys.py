@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
+from api.render.wording import figure, per_cent, plural, pounds, quantity, sentence, unit_mark, words_of
 from models.why.entry import UNITS
 from web.sentences import load_words
-from web.wording import figure, per_cent, plural, pounds, quantity, sentence, unit_mark, words_of
 
 Document = Mapping[str, Any]
 FIGURES: Mapping[str, str] = {

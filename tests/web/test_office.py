@@ -13,6 +13,7 @@ from fastapi.testclient import TestClient
 from pydantic import SecretStr
 
 from api import security
+from api.render.wording import edition
 from api.services.rule_sets import entries_of, headings_of
 from api.settings import Settings
 from api.startup import load_demo
@@ -20,7 +21,6 @@ from api.store.seed_files import TABLES_OF_KIND, contents_of_folder, demo_househ
 from models.records import Role
 from web.app import create_app
 from web.rule_tables import edited, laid_over, sheets_of, with_sheet
-from web.wording import edition
 
 NOW = datetime(2026, 3, 2, 9, tzinfo=UTC)
 

@@ -10,11 +10,11 @@ import pytest
 from fastapi.testclient import TestClient
 
 from api import security
+from api.render.wording import figure, pounds
 from api.settings import Settings
 from api.store.seed_files import demo_households
 from models.records import Role
 from web.flow_chart import purchase_chart, years_chart
-from web.wording import figure, pounds
 
 JOB = re.compile(r'href="(/jobs/[0-9a-f-]{36})"')
 

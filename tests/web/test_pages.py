@@ -11,6 +11,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from api import security
+from api.render.wording import figure, pounds
 from api.settings import Settings
 from api.store.seed_files import demo_households, rules_from_folder
 from models.document import estimate_document
@@ -19,7 +20,6 @@ from models.records import Role
 from models.survey import Survey
 from web.command import main
 from web.forms.sections import SECTIONS
-from web.wording import figure, pounds
 
 CSRF = re.compile(r'name="csrf" value="([^"]+)"')
 
@@ -460,7 +460,7 @@ def test_a_customer_is_erased_from_the_page(browser: TestClient) -> None:
 
 
 def test_the_audit_list_reads_without_programmers_marks() -> None:
-    from web.wording import noted
+    from api.render.wording import noted
 
     quote_id = "01a21409-60d7-7ff4-bf9e-787773453fb3"
     stood = {"variation": quote_id, "place": 1, "total_pence": 12796, "document_sha256": "ab" * 32, "net_pence": None}

@@ -5,13 +5,13 @@ from typing import Any
 
 import pytest
 
+from api.render.sentences import base_words, emitter_words
+from api.render.wording import pounds, quantity
 from api.store.seed_files import demo_households, rules_from_folder
 from models.document import estimate_document
 from models.estimate import Choices, estimate
 from models.survey import Survey
-from web.sentences import base_words, emitter_words
 from web.terminal import terminal_text
-from web.wording import pounds, quantity
 
 
 @pytest.mark.parametrize("width", [40, 56, 72, 80, 100])

@@ -11,6 +11,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from api import security
+from api.render.wording import figure, pounds
 from api.settings import Settings
 from api.store.seed_files import demo_households, rules_from_folder
 from models.document import estimate_document, without_cost
@@ -18,7 +19,6 @@ from models.estimate import Choices, estimate
 from models.records import Role
 from models.survey import Survey
 from web.whys import Reasons, value_words
-from web.wording import figure, pounds
 
 OF = re.compile(r'class="why" href="[^"]*of=([^"]+)"')
 JOB = re.compile(r'href="(/jobs/[0-9a-f-]{36})"')

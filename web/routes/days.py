@@ -8,6 +8,7 @@ from sqlmodel import Session
 
 from api.deps import ReadSession, RulesBookDep, Today
 from api.errors import Problem
+from api.render.wording import weekday_words
 from api.routes.quotes import quote_for
 from api.security import Actor
 from api.services import quotes as life, surveys
@@ -21,7 +22,6 @@ from web.routes.estimate import Bare, addresses, choices_from
 from web.routes.jobs import job_for
 from web.routes.quotes import quote_title
 from web.sentences import proof_words, what_if_rows
-from web.wording import weekday_words
 
 router = APIRouter(include_in_schema=False)
 

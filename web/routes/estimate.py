@@ -13,6 +13,7 @@ from sqlmodel import Session
 
 from api.deps import Now, ReadSession, RulesBookDep, Today, WriteSession
 from api.errors import Problem, not_found
+from api.render.wording import day_words, per_cent
 from api.security import Actor
 from api.services import quotes as quotes_service, surveys
 from api.services.estimates import document_of, work_out
@@ -28,7 +29,6 @@ from web.pages import Form, OwnForm, Viewer, page, to
 from web.routes.jobs import gaps, job_for, missing_lines
 from web.sentences import assumed_words
 from web.whys import KNOWN_WORDS, MOST_SHOWN, Reasons, mover_rows
-from web.wording import day_words, per_cent
 
 router = APIRouter(include_in_schema=False)
 Of = Annotated[str, Query(max_length=300)]

@@ -11,6 +11,7 @@ from sqlmodel import Session
 from api.deps import Now, ReadSession, WriteSession
 from api.errors import not_found
 from api.ids import cursor_of, is_id, new_id, number_of_cursor
+from api.render.wording import QUOTE_WORDS, plural
 from api.schemas.jobs import JobCreate, PartyBody
 from api.security import Actor
 from api.services import surveys
@@ -24,7 +25,6 @@ from web.forms.fields import field_kinds, number_text
 from web.forms.sections import POSITION, ROOM, SECTIONS, Section
 from web.forms.words import choice_words
 from web.pages import Form, OwnForm, Viewer, page, to
-from web.wording import QUOTE_WORDS, plural
 
 router = APIRouter(include_in_schema=False)
 PAGE_LENGTH = 50

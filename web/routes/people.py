@@ -11,13 +11,13 @@ from sqlmodel import Session
 from api.deps import Now, ReadSession, SettingsDep, WriteSession
 from api.errors import Problem
 from api.ids import is_id
+from api.render.wording import day_words
 from api.routes.jobs import job_for
 from api.schemas.people import AuditPublic, ErasureRequest, KeyCreate, UserCreate, UserUpdate
 from api.security import Actor, require
 from api.services import people as service
 from api.store import jobs, office, people
 from web.pages import Form, OwnForm, Viewer, page, to
-from web.wording import day_words
 
 router = APIRouter(include_in_schema=False)
 ROLES = {

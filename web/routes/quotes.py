@@ -13,6 +13,7 @@ from sqlmodel import Session
 
 from api.deps import Now, ReadSession, RulesBookDep, SettingsDep, Today, WriteSession
 from api.errors import Problem
+from api.render.wording import EVENT_WORDS, QUOTE_WORDS, day_words, sentence, words_of
 from api.routes.quotes import quote_for
 from api.schemas.quotes import Acceptance, ApprovalRequest, DecisionRequest, EventRequest, VariationRequest
 from api.security import Actor
@@ -26,7 +27,6 @@ from models.pricing.variation import REASONS
 from models.records import Job, Quote, QuoteState, VariationState
 from web.pages import Form, OwnForm, Viewer, page, to
 from web.routes.estimate import Bare, Of, answer_context, as_fields, why_page
-from web.wording import EVENT_WORDS, QUOTE_WORDS, day_words, sentence, words_of
 
 router = APIRouter(include_in_schema=False)
 _ANSWERS = {"accept": QuoteState.ACCEPTED, "decline": QuoteState.DECLINED, "withdraw": QuoteState.WITHDRAWN}
