@@ -81,6 +81,7 @@ from models.design.system_volume import NEW_BRANCH_MM, system_volume
 from models.design.u_values import u_values
 from models.design.ventilation import room_air
 from models.findings import Finding, has_stop, sorted_findings
+from models.frozen import quickly_made
 from models.labour.before import Precondition, before_day_one
 from models.labour.plan import LabourPlan, plan
 from models.labour.search import Effort
@@ -154,6 +155,7 @@ class UnknownChoice(ValueError):
         self.there = tuple(there)
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Estimate:
     """Everything worked out about one survey at one set of choices. Nothing in it is stored.
@@ -178,6 +180,7 @@ class Estimate:
     findings: tuple[Finding, ...]
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class HousePart:
     """What does not depend on the flow temperature: worked out once, shared by whatever is laid side by side.

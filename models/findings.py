@@ -4,10 +4,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
+from models.frozen import quickly_made
+
 Strength = Literal["stop", "ask", "note"]
 _ORDER = {"stop": 0, "ask": 1, "note": 2}
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Finding:
     """One remark: *stop* cannot be issued, *ask* needs a named person to accept it, *note* is printed.

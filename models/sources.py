@@ -4,9 +4,12 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
+from models.frozen import quickly_made
+
 Standing = Literal["published", "second computation", "from memory", "common practice", "maker's record", "firm's rule"]
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Source:
     """A document and a place in it, and how well we know what it says."""

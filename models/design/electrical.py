@@ -7,6 +7,7 @@ from typing import Literal
 from models.catalogue import Cable, OutdoorUnit
 from models.design.results import Electrical, LoadDemand
 from models.findings import Finding
+from models.frozen import quickly_made
 from models.physics.diversity import after_diversity_a, load_current_a
 from models.reference.place import DiversityTable, NetworkRule, PlaceReference
 from models.sources import COMMON_PRACTICE, Source, Why
@@ -40,6 +41,7 @@ HOW_KNOWN = {
 }  # fmt: skip
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class HouseDemand:
     """What the house draws without the new units: today, and what of it stays; None where it is not known.

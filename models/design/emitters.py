@@ -11,6 +11,7 @@ from typing import Literal, NamedTuple
 
 from models.design.results import EmitterAction, EmitterPrices, EmitterSchedule, EmitterStep, RoomEmitters, RoomLoss
 from models.findings import Finding
+from models.frozen import quickly_made
 from models.money import pence
 from models.physics.emission import (
     FLOOR_TEMP_LIMIT_C,
@@ -496,6 +497,7 @@ def emitter_schedule(
     )
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class EmitterCost:
     """What ranks a flow temperature: cost and hours of the emitters, how many change, and whether a room stays cold.

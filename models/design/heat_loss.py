@@ -10,6 +10,7 @@ from math import fsum
 
 from models.design.results import Climate, ConstructionU, ElementLoss, HeatLoss, MethodResult, RoomAir, RoomLoss
 from models.findings import Finding
+from models.frozen import quickly_made
 from models.physics.conduction import equivalent_ground_u_w_per_m2k
 from models.reference import Reference
 from models.reference.load import HeatLossTable
@@ -109,6 +110,7 @@ def high_room(
     )
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class _Rules:
     """What holds for every element of the house."""

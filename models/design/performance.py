@@ -10,6 +10,7 @@ from math import sqrt
 from models.catalogue import OutdoorUnit
 from models.design.results import Climate, CylinderChoice, HeatLoss, Performance, RangeTerm
 from models.findings import Finding
+from models.frozen import quickly_made
 from models.money import Pence, pence
 from models.physics.rating import RatingGrid, rating_grid
 from models.physics.seasonal import (
@@ -96,6 +97,7 @@ ASSUMPTIONS = (
 )
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class HotWaterRun:
     """A year of hot water by the unit and by its immersion heater."""

@@ -12,6 +12,7 @@ from functools import lru_cache
 from models.catalogue import OutdoorUnit
 from models.design.results import PipeTried, Primary
 from models.findings import Finding
+from models.frozen import quickly_made
 from models.physics.fluids import Fluid, flow_l_per_s, fluid, head_m, mass_ratio_of_volume
 from models.physics.friction import (
     BORES_OF_MATERIAL_MM,
@@ -86,6 +87,7 @@ _MORE_COPPER_BORES_MM = {6: 4.8, 12: 10.8}
 """Bores by nominal size that the table lacks: BS EN 1057, from memory."""
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class IndexCircuit:
     """The heating circuit that is hardest to serve: what it loses, out and back, and how that was reckoned."""
@@ -382,6 +384,7 @@ def _kv_loss_pa(flow_l_per_s: float, kv_m3_per_h: float, liquid: Fluid) -> float
     return _BAR_PA * (flow_l_per_s * _M3_PER_H_A_L_PER_S / kv_m3_per_h) ** 2 * liquid.density_kg_per_m3 / 1000
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class _Tube:
     od_mm: int

@@ -10,6 +10,7 @@ from typing import Generic, Literal, NamedTuple, TypeVar
 
 from models.catalogue import Cable, Cylinder, EmitterProduct, OutdoorUnit, Vessel, Volumiser
 from models.findings import Finding
+from models.frozen import quickly_made
 from models.physics.rating import UnitState as UnitState
 from models.sources import Source
 
@@ -51,6 +52,7 @@ class EmitterPrices:
     tail_22_parts_pence_per_m: int = 0
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Climate:
     """Outdoor temperatures of the place. `monthly_mean_temp_c` holds January to December."""
@@ -68,6 +70,7 @@ class Climate:
     findings: tuple[Finding, ...] = ()
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class ConstructionU:
     """The U-value of one construction and how it came about."""
@@ -80,6 +83,7 @@ class ConstructionU:
     findings: tuple[Finding, ...] = ()
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class ZoneAir:
     """Air that leaks into the house as a whole, by the standard method.
@@ -146,6 +150,7 @@ class ElementLoss(NamedTuple):
     loss_w: float
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class RoomLoss:
     """What a room's emitter must cover at design conditions.
@@ -170,6 +175,7 @@ class RoomLoss:
     elements: tuple[ElementLoss, ...]
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class MethodResult:
     """The same survey by one method of heat loss.
@@ -185,6 +191,7 @@ class MethodResult:
     sum_of_rooms_w: float
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class HeatLoss:
     """Design heat loss of the house: the rooms less what they only pass to each other.
@@ -217,6 +224,7 @@ class HeatLoss:
     zone_air: ZoneAir | None = None
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class EmitterStep:
     """What happens to one emitter or at one wall space. `sku` and `run_m` only where something new is fitted.
@@ -240,6 +248,7 @@ class EmitterStep:
     tail_run_m: float = 0.0
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class RoomEmitters:
     """The emitters of one room at the flow temperature. `output_w` is after the steps, `output_before_w` before."""
@@ -257,6 +266,7 @@ class RoomEmitters:
     why: str
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class EmitterSchedule:
     """All rooms' emitters at one flow temperature. `governing_room_id` is the room that needs the hottest water."""
@@ -271,6 +281,7 @@ class EmitterSchedule:
     findings: tuple[Finding, ...] = ()
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class UnitConsidered:
     """A unit that was looked at, and why it was or was not taken."""
@@ -284,6 +295,7 @@ class UnitConsidered:
     reason: str
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class UnitChoice:
     """The outdoor unit: `capacity_w` of all `count` units together at design outdoor and flow temperature.
@@ -303,6 +315,7 @@ class UnitChoice:
     findings: tuple[Finding, ...] = ()
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class FlowCandidate:
     """One flow temperature tried: what it costs to reach it and what it costs to run.
@@ -326,6 +339,7 @@ class FlowCandidate:
     rooms_short: int = 0
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class FlowChoice:
     """The flow temperature of the whole system and the candidates beside it."""
@@ -338,6 +352,7 @@ class FlowChoice:
     findings: tuple[Finding, ...] = ()
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class SpaceCheck:
     """Whether a cylinder goes into its place: each measure needed against the one there."""
@@ -348,6 +363,7 @@ class SpaceCheck:
     findings: tuple[Finding, ...] = ()
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class CylinderChoice:
     """The hot-water store. `cylinder` is None where there is no place or nothing large enough."""
@@ -368,6 +384,7 @@ class CylinderChoice:
     findings: tuple[Finding, ...] = ()
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Discharge:
     """The discharge pipe of the relief valves. `d2_od_mm` is None where no size of the table is enough."""
@@ -383,6 +400,7 @@ class Discharge:
     findings: tuple[Finding, ...] = ()
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class FrostProtection:
     """Antifreeze valves with plain inhibited water, or glycol without them: never both."""
@@ -394,6 +412,7 @@ class FrostProtection:
     findings: tuple[Finding, ...] = ()
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class PipeTried:
     """One tube size tried for the primary."""
@@ -406,6 +425,7 @@ class PipeTried:
     reason: str
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Primary:
     """The pipe between the unit and the valve set, both ways. Flow is that of all units together.
@@ -437,6 +457,7 @@ class Primary:
     heating_available_pa: float | None = None
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class SystemVolume:
     """Water in the circuit, the vessel for its expansion (EN 12828) and the always-open volume."""
@@ -458,6 +479,7 @@ class SystemVolume:
     findings: tuple[Finding, ...] = ()
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class NoiseAt:
     """The level at one neighbouring window, all units together, under the nation's method.
@@ -480,6 +502,7 @@ class NoiseAt:
     formula_dba: float | None = None
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class ZoneCheck:
     """One opening or ignition source against the protective zone. `zone_top_m` is None where nobody knows how high
@@ -494,6 +517,7 @@ class ZoneCheck:
     inside: bool
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Siting:
     """One outdoor position judged: clearances, noise, protective zone and planning.
@@ -513,6 +537,7 @@ class Siting:
     ground_findings: tuple[Finding, ...] = ()
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Condensate:
     """Where the meltwater goes. Sizes of the pit only for a soakaway."""
@@ -530,6 +555,7 @@ class Condensate:
     findings: tuple[Finding, ...] = ()
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Base:
     """What the unit stands on. Sizes are zero for wall mounting."""
@@ -563,6 +589,7 @@ class LoadDemand:
     counted_after_a: float
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Electrical:
     """Demand before and after, cable, breaker, isolator, and what the network operator must be told.
@@ -588,6 +615,7 @@ class Electrical:
     loads: tuple[LoadDemand, ...] = ()
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class CurvePoint:
     """Flow and return temperature at one outdoor temperature."""
@@ -607,6 +635,7 @@ class HeatingCurve:
     points: tuple[CurvePoint, ...]
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class RangeTerm:
     """One assumption of the year, its span, and how much less or more electricity its ends would take."""
@@ -619,6 +648,7 @@ class RangeTerm:
     source: str
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Performance:
     """A year of running: heat, electricity and cost, against the fuel used today.
@@ -655,6 +685,7 @@ class Performance:
     saving_high_pence: int | None = None
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Design:
     """All answers about one house at one set of choices. Parts are None where a *stop* leaves nothing to say."""

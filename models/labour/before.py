@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Literal
 
+from models.frozen import quickly_made
 from models.sources import COMMON_PRACTICE, Source
 
 CONSUMER_CONTRACTS = Source(
@@ -23,6 +24,7 @@ _ISOLATED_BY: dict[str, tuple[str, Source]] = {
 }
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Precondition:
     """Something that must be there before work starts. `calendar_days` from the agreement; None is not known."""

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from typing import Any, TypeVar
 
+from models.frozen import quickly_made
 from models.sources import Source
 from models.takeoff.quantities import FLAGS, QUANTITY_UNITS, TakeOff
 from models.units import exact
@@ -200,6 +201,7 @@ Lag = tuple[int, int, str]
 """A place among the needed tasks that must be done first, the lag on the clock in ticks, and a lag table or ""."""
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class NeededTask:
     """A task that this job needs: its person-hours at six places, its exact duration, and what it comes after."""

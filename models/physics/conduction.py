@@ -7,6 +7,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from models.frozen import quickly_made
 from models.survey.house import Layer, LayerPath
 
 MAX_SECTIONS = 4096
@@ -19,6 +20,7 @@ class TooManySections(ValueError):
     """Bridged layers that cut the construction into more sections than are worked out."""
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class LayersResistance:
     """Resistance of plane layers between two surfaces.
@@ -44,6 +46,7 @@ class SlabOnGround:
     u_w_per_m2k: float
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class FloorOverVoid:
     """A suspended floor: U of the ground under it, of the void's walls and draught together, and of the whole."""

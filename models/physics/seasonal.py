@@ -11,6 +11,7 @@ from math import ceil, floor
 from statistics import NormalDist
 from typing import NamedTuple
 
+from models.frozen import quickly_made
 from models.physics.emission import excess_ratio
 from models.physics.rating import RatingGrid, UnitOutdoors, cell
 from models.sources import Source
@@ -57,6 +58,7 @@ class YearBin(NamedTuple):
     return_temp_c: float
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class HeatingYear:
     """The heating hours of a year for one house at one design flow temperature."""
@@ -74,6 +76,7 @@ class HeatingYear:
     bins: tuple[YearBin, ...]
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class YearOfHeat:
     """What a unit did in a heating year. `electricity_kwh` includes `backup_kwh` of direct electric heat."""

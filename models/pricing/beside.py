@@ -10,6 +10,7 @@ from decimal import Decimal
 
 from models.catalogue.prices import PriceList
 from models.findings import Finding
+from models.frozen import quickly_made
 from models.labour.tasks import LabourRules
 from models.money import line_pence, pence, unit_price, with_margin
 from models.pricing.rates import Exclusion as Exclusion, Rates
@@ -24,6 +25,7 @@ SOURCE = Source("the firm's rates", "", "firm's rule")
 _THIRD = Decimal("0.001")
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Extra:
     """Something that the customer may add to the works, at its own price with VAT at the completion of the works."""
@@ -37,6 +39,7 @@ class Extra:
     cost_pence: int
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class ProvisionalSum:
     """A sum for what nobody can know yet: charged by what it then turns out to take, agreed before it is done."""
@@ -49,6 +52,7 @@ class ProvisionalSum:
     why: str
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class SubcontractPrice:
     """A price of another firm that is in the bill, and the last day on which it is held."""

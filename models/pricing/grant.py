@@ -6,6 +6,7 @@ from datetime import date
 from decimal import Decimal
 
 from models.findings import Finding
+from models.frozen import quickly_made
 from models.reference.dated import NOT_KNOWN, Dated, DatedValue, NotYetInForce
 from models.sources import Source
 
@@ -22,6 +23,7 @@ CATEGORY_OF_FUEL: Mapping[str, str] = {
 TENURE_SOURCE = Source("Boiler Upgrade Scheme (England and Wales) Regulations 2022", "social housing", "from memory")
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Grant:
     """A grant. `amount_pence` is None where nobody confirmed it; only `deducted_pence` comes off the price."""

@@ -7,6 +7,7 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from models.catalogue.prices import PriceList
 from models.findings import Finding, has_stop, sorted_findings
+from models.frozen import quickly_made
 from models.money import line_pence, pence, unit_price, with_margin
 from models.pricing.beside import (
     Exclusion as Exclusion,
@@ -48,6 +49,7 @@ class UnknownTrade(ValueError):
     """Hours of a trade that the rates do not have."""
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class PricePart:
     """One part of the price besides goods. Quantity at three places, unit prices in pounds at four."""
@@ -66,6 +68,7 @@ class PricePart:
     cost_why: str = ""
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class IfLate:
     """The total if the works slip past the next known change of a rate of VAT: only the deposit stays before it.

@@ -10,12 +10,14 @@ from datetime import date
 from decimal import ROUND_FLOOR, Decimal
 
 from models.findings import Finding
+from models.frozen import quickly_made
 from models.money import Pence, split
 from models.pricing.vat import VatLine, tax_point, vat_lines
 from models.reference.dated import Dated
 from models.reference.money_rules import ConsumerRules
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Stage:
     """One payment: `total_pence` is its part of the price with VAT, `customer_pays_pence` that less the grant.

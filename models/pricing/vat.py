@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 from typing import Literal, NamedTuple
 
+from models.frozen import quickly_made
 from models.money import pence
 from models.reference.dated import Dated, DatedValue
 from models.sources import Source
@@ -34,6 +35,7 @@ class TaxPoint(NamedTuple):
     trigger: Trigger
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class VatLine:
     """The VAT of one class at one rate: the sum of its lines, the tax on that sum."""

@@ -9,6 +9,7 @@ from typing import Any, Literal, NamedTuple
 
 from models.catalogue.prices import PriceLine, PriceList, RefusedRow as RefusedRow
 from models.findings import Finding
+from models.frozen import quickly_made
 from models.money import line_pence, unit_price, with_margin
 from models.sources import Source
 from models.takeoff.quantities import CHOSEN_ROLES, FLAGS, PLAN_QUANTITIES, QUANTITY_UNITS, SCHEDULES, TakeOff
@@ -115,6 +116,7 @@ class Because(NamedTuple):
     bought: Decimal
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Bill:
     """The lines in the order of the recipes, and their sums."""

@@ -6,6 +6,7 @@ from decimal import ROUND_FLOOR, Decimal
 from typing import NamedTuple
 
 from models.design.results import Design, EmitterStep, RoomEmitters
+from models.frozen import quickly_made
 from models.sources import Source
 from models.survey.site import Position
 from models.survey.survey import Survey
@@ -45,6 +46,7 @@ class ScheduleLine(NamedTuple):
     sentence: str
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class TakeOff:
     """Everything that rows may ask of a design.
