@@ -23,6 +23,7 @@ from api.settings import Settings
 from api.store import jobs, office, people, prices, rule_sets
 from api.store.engine import make_engine, reading, writing
 from api.store.migrate import migrate
+from api.store.seed_files import FIRM, NO_FIRM, SEED_FOLDER, contents_of_folder
 from models.records import Role, UserRecord
 
 _log = logging.getLogger("footing.startup")
@@ -35,7 +36,8 @@ def prepare(settings: Settings, book: RulesBook) -> Engine:
     migrate(engine)
     with writing(engine) as session:
         given = book.of_files().price_list
-        rule_sets.seed_rule_sets(session, book.contents_of_files(), valid_from=given.valid_from)
+        contents = {kind: content for kind, content in book.contents_of_files().items() if content != NO_FIRM}
+        rule_sets.seed_rule_sets(session, contents, valid_from=given.valid_from)
         list_id = prices.seed_price_list(session, given)
         if prices.load_price_list(session, list_id).lines != given.lines:
             _log.warning(
@@ -98,8 +100,19 @@ def load_demo(engine: Engine, settings: Settings, households: list[dict[str, Any
                 replace_survey(session, job, survey, if_match=None, now=now)
                 new_jobs += 1
             office.set_meta(session, "demo_loaded", now.isoformat())
+    put_demo_firm_in_force(engine, settings, now=now)
     token = security.create_signin_link(engine, settings, user.id, now=now)
     return Demo(token, key, new_jobs)
+
+
+def put_demo_firm_in_force(engine: Engine, settings: Settings, *, now: datetime) -> None:
+    """Publish the invented firm of the files, where no firm's record is in force yet."""
+    content = contents_of_folder(settings.seed_dir or SEED_FOLDER)[FIRM]
+    today = day_of(settings, now)
+    with writing(engine) as session:
+        if content != NO_FIRM and FIRM not in rule_sets.in_force(session, today):
+            valid_from = prices.first_day(session) or today
+            rule_sets.seed_rule_sets(session, {FIRM: content}, valid_from=valid_from)
 
 
 def _demo_key(settings: Settings) -> str:

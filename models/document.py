@@ -15,6 +15,7 @@ from models.design.results import Condensate, Design, EmitterSchedule, HeatLoss,
 from models.design.siting import rank_positions, rank_reason
 from models.estimate import BASE_TEMP_C, CANDIDATE_FLOW_TEMPS_C, DESIGN_DELTA_T_K, Estimate
 from models.findings import Finding, has_stop
+from models.firm import firm_document
 from models.options import FlowCurve, OptionsAnswer
 from models.physics.diversity import allowance_words
 from models.survey import Supply
@@ -43,6 +44,7 @@ def estimate_values(estimate: Estimate, *, why: bool = False, sensitivity: bool 
     document: dict[str, Any] = {
         "document_version": DOCUMENT_VERSION,
         "label": estimate.survey.label,
+        "firm": firm_document(estimate.rules.firm),
         "design": {**design_document(estimate.design), "position_ranking": _ranking(estimate)},
         "network_sheet": _network_sheet(estimate),
         "network_loads": _network_loads(estimate),

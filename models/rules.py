@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from models.catalogue import Catalogue, Cylinder, OutdoorUnit, PriceList, Vessel, Volumiser
 from models.design.results import EmitterPrices, Offer
+from models.firm import Firm
 from models.labour.tasks import LabourRules
 from models.pricing.rates import Rates
 from models.reference import Reference
@@ -41,7 +42,8 @@ class WaitingTimes:
 class Rules:
     """What an estimate is worked out by, besides the survey and the choices. `version` names it in the basis.
 
-    `versions` names the version of each kind of rules that the firm edits, where they come from a database.
+    `versions` names the version of each kind of rules that the firm edits, where they come from a database. No figure
+    rests on `firm`, who makes the offer, so that neither does `version`; None where nobody wrote it down.
     """
 
     version: str
@@ -57,6 +59,7 @@ class Rules:
     offers: Offers
     waiting: WaitingTimes
     versions: Mapping[str, str] = field(default_factory=dict)
+    firm: Firm | None = None
 
 
 def offers_of(

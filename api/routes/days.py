@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from fastapi import APIRouter, Query, Response
 
 from api.answers import answer
-from api.deps import CurrentActor, ReadSession, RulesBookDep
+from api.deps import CurrentActor, ReadSession, RulesBookDep, Today
 from api.routes.quotes import quote_for
 from api.schemas.days import DaysPublic
 from api.services import quotes as life
@@ -24,12 +24,17 @@ Include = Annotated[
     response_class=Response,
 )
 def get_days(
-    quote_id: str, actor: CurrentActor, session: ReadSession, book: RulesBookDep, include: Include = None
+    quote_id: str,
+    actor: CurrentActor,
+    session: ReadSession,
+    book: RulesBookDep,
+    today: Today,
+    include: Include = None,
 ) -> Response:
     """What the people of a quote take with them, from the plan and bill of the quote itself.
 
     What-ifs are worked out anew under the rules of the day of pricing; they change nothing. 409 while there is no plan.
     """
     quote, job = quote_for(session, actor, quote_id)
-    document = life.shown_document(session, quote, job, book, sees_cost=actor.sees_cost)
+    document = life.shown_document(session, quote, job, book, sees_cost=actor.sees_cost, today=today)
     return answer(quote_days(session, quote, document, book, what_if=include is not None))

@@ -66,7 +66,7 @@ def quote_detail(
     session: Session, quote: Quote, job: Job, book: RulesBook, *, sees_cost: bool, today: date
 ) -> QuoteDetail:
     """A quote with everything about it."""
-    document = life.shown_document(session, quote, job, book, sees_cost=sees_cost)
+    document = life.shown_document(session, quote, job, book, sees_cost=sees_cost, today=today)
     varied = quotes.variations(session, quote.id)
     return QuoteDetail(
         **QuotePublic.of(quote, job, today).model_dump(),
@@ -179,12 +179,13 @@ def get_why(
     actor: CurrentActor,
     session: ReadSession,
     book: RulesBookDep,
+    today: Today,
     path: Annotated[str, Query(max_length=200, description="Only figures whose path begins so.")] = "",
 ) -> Response:
     """Each figure by its path: formula in words, numbers, source, how each input is known. Cost only with the right."""
     quote, job = quote_for(session, actor, quote_id)
-    whys = life.shown_document(session, quote, job, book, sees_cost=actor.sees_cost, why=True)["why"]
-    return answer({figure: why for figure, why in whys.items() if figure.startswith(path)})
+    document = life.shown_document(session, quote, job, book, sees_cost=actor.sees_cost, today=today, why=True)
+    return answer({figure: why for figure, why in document["why"].items() if figure.startswith(path)})
 
 
 @router.get(

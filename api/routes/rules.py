@@ -1,4 +1,4 @@
-"""What the office edits besides prices: recipes, labour tasks, rates, crews, calendars, stage plans, by version."""
+"""What the office edits besides prices: recipes, labour tasks, rates, crews, calendars, stage plans, the firm."""
 
 import hashlib
 import json

@@ -46,7 +46,21 @@ def _or_null(schema: dict[str, Any]) -> dict[str, Any]:
     return {"anyOf": [schema, {"type": "null"}]}
 
 
+_MAYBE_TEXT = {"type": ["string", "null"]}
+_FIRM = _object(
+    name=_TEXT,
+    address=_list(_TEXT),
+    postcode=_TEXT,
+    telephone=_TEXT,
+    email=_TEXT,
+    company_number=_MAYBE_TEXT,
+    registered_in=_MAYBE_TEXT,
+    vat_number=_MAYBE_TEXT,
+    registrations=_list(_object(scheme=_TEXT, number=_TEXT)),
+    bank=_or_null(_object(account_name=_TEXT, sort_code=_TEXT, account_number=_TEXT)),
+) | {"description": "who makes the offer; null where no record of the firm is in force"}
 ESTIMATE_SCHEMA: dict[str, Any] = _object(
+    firm=_or_null(_FIRM),
     design=_object(
         heat_loss_w=_NUMBER,
         design_outdoor_temp_c=_NUMBER,

@@ -15,14 +15,15 @@ from api.ids import is_id, new_id
 from api.schemas.quotes import Acceptance, DecisionRequest, VariationRequest
 from api.security import Actor, require
 from api.services.estimates import document_of
-from api.services.repricing import current_whys, current_workings, keep_narrow_rows, settle
+from api.services.repricing import STRENGTHS, current_whys, current_workings, keep_narrow_rows, settle
 from api.services.rules import RulesBook
 from api.settings import Settings
 from api.store import jobs, office, quotes, surveys
 from api.store.counters import take_number
 from models import quote as sealing
-from models.document import plain, without_cost
+from models.document import finding_document, plain, without_cost
 from models.estimate import Choices, Estimate
+from models.firm import firm_findings
 from models.pricing.discount import greatest_discount_ratio, roles_that_may
 from models.pricing.rates import Rates
 from models.pricing.variation import (
@@ -153,6 +154,15 @@ def settled(session: Session, quote: Quote, book: RulesBook) -> None:
         session.flush()
 
 
+def with_firm(session: Session, workings: dict[str, Any], book: RulesBook, today: date) -> dict[str, Any]:
+    """The workings of a draft with the firm's record of today in them, and what stands against the issue for it."""
+    firm = book.firm_in_force(session, today)
+    vat_pence = (workings.get("price") or {}).get("vat_pence")
+    found = [finding_document(one) for one in firm_findings(firm, vat_pence=vat_pence)]
+    found = sorted([*found, *workings["findings"]], key=lambda one: STRENGTHS.index(one["strength"]))
+    return workings | {"firm": firm, "findings": found}
+
+
 def approve(
     session: Session, quote: Quote, reason: str, *, book: RulesBook, actor: Actor, now: datetime
 ) -> None:
@@ -195,9 +205,10 @@ def issue(
 ) -> None:
     """Seal a draft: give it its number and keep its exact bytes. Quote and job are locked by the caller.
 
-    Raises a 409 problem while a *stop* stands, an *ask* is not accepted, there is no whole price, prices are not
-    firm, the margin is below the floor without an approval, another quote of the job is accepted, or the survey was
-    changed after the draft was made.
+    The firm's record in force today goes into the seal. Raises a 409 problem while a *stop* stands (a missing record
+    of the firm is one), an *ask* is not accepted, there is no whole price, prices are not firm, the margin is below
+    the floor without an approval, another quote of the job is accepted, or the survey was changed after the draft was
+    made.
     """
     if quote.state != QuoteState.DRAFTED:
         raise conflict(f"only a draft can be issued; this quote is {quote.state}")
@@ -208,10 +219,10 @@ def issue(
     if surveys.header(session, job.id).version != quote.survey_version:
         raise conflict("the survey was changed after this draft was made; make a new draft")
     settled(session, quote, book)
-    _check_findings(json.loads(quote.findings), accepted)
+    workings = with_firm(session, json.loads(quote.workings), book, today)
+    _check_findings(workings["findings"], accepted)
     if quote.total_pence is None:
         raise conflict("there is no whole price, so there is nothing to issue")
-    workings = json.loads(quote.workings)
     if not workings["basis"].get("price_list_firm", True):
         version = workings["basis"]["price_list_version"]
         raise conflict(f"price list {version} is only indicative; draft the quote under a firm one")
@@ -231,6 +242,7 @@ def issue(
     quote.issued_at, quote.valid_until = now, _valid_until(workings, today, settings)
     quote.party_salt = secrets.token_hex(16)
     quote.party_hash = party_hash(quote.party_salt, party)
+    quote.workings, quote.findings = kept_workings(workings), json.dumps(workings["findings"], ensure_ascii=False)
     sealed = sealing.sealed(workings, _head(session, quote, job, accepted))
     quote.document, quote.document_sha256 = sealed.body, sealed.sha256
     for earlier in quotes.issued_of_job(session, job.id):
@@ -464,14 +476,18 @@ def former_revision(session: Session, quote: Quote, from_id: str | None) -> Quot
 
 
 def shown_document(
-    session: Session, quote: Quote, job: Job, book: RulesBook, *, sees_cost: bool, why: bool = False
+    session: Session, quote: Quote, job: Job, book: RulesBook, *, sees_cost: bool, today: date, why: bool = False
 ) -> dict[str, Any]:
-    """The document behind a quote, at present prices while it is a draft; without cost for those who may not see it.
+    """The document behind a quote, without cost for those who may not see it.
+
+    A draft is shown at present prices and under the firm's record of today, an issued quote as it was sealed.
 
     With `why` it holds the reason of each figure too: for an issued quote exactly those that were sealed with it.
     """
     document: dict[str, Any] = {"label": job.label, **json.loads(current_workings(session, quote, book))}
     document.pop("why", None)
+    if quote.state == QuoteState.DRAFTED:
+        document = with_firm(session, document, book, today)
     if why:
         document["why"] = json.loads(current_whys(session, quote, book))
     shown: dict[str, Any] = document if sees_cost else without_cost(document)

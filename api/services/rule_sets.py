@@ -1,4 +1,7 @@
-"""Recipes, labour tasks, rates, crews, calendars and stage plans as versions: drafted, tried out, published, undone."""
+"""Recipes, labour tasks, rates, crews, calendars, stage plans and the firm's record as versions.
+
+They are drafted, tried out, published, undone.
+"""
 
 import csv
 import io
@@ -16,11 +19,20 @@ from api.security import Actor, require
 from api.services.repricing import plan_run
 from api.services.rules import RulesBook
 from api.store import office, rule_sets
-from api.store.seed_files import LATER_TABLES, TABLES_OF_KIND, Content, contents_of_folder, demo_households
+from api.store.seed_files import (
+    FIRM,
+    LATER_TABLES,
+    NO_FIRM,
+    TABLES_OF_KIND,
+    Content,
+    contents_of_folder,
+    demo_households,
+)
 from api.versions import check_version
 from api.wording import Fault
 from models.catalogue.imports import LIVE, UnreadableFile, decoded, plain_cell, safe_cell
 from models.estimate import Choices, Estimate, estimate
+from models.firm import RefusedFirm, firm_document
 from models.labour.search import Effort
 from models.records import Job, Quote, RuleSetRecord
 from models.rules import Rules
@@ -89,7 +101,9 @@ def save(
 ) -> None:
     """Write the content of a draft, every row checked. Raises a 422 problem with file, row and reason."""
     _check_shape(head.kind, content)
-    _tried(session, head.kind, content, book, today)
+    rules = _tried(session, head.kind, content, book, today)
+    if head.kind == FIRM:
+        content = {FIRM: firm_document(rules.firm)} if rules.firm else NO_FIRM
     text = rule_sets.canonical(content)
     if text == head.content:
         return
@@ -123,6 +137,8 @@ def _check_shape(kind: str, content: Content) -> None:
 def _tried(session: Session, kind: str, content: Content, book: RulesBook, on: date) -> Rules:
     try:
         return book.trial(session, on, {kind: content})
+    except RefusedFirm as fault:
+        raise _refused_firm(fault, content[FIRM]) from fault
     except (ValueError, KeyError, TypeError, AttributeError) as fault:
         row = getattr(fault, "row", None)
         reason = getattr(fault, "reason", None) or str(fault)
@@ -134,6 +150,16 @@ def _refused(where: str, row: int | None, reason: str) -> Problem:
     expected = "a row whose every name is known"
     fault = Fault(where=place, field="", value=None, message=reason, expected=expected, path="")
     return Problem(422, "invalid", f"{place}: {reason}", [fault])
+
+
+def _refused_firm(fault: RefusedFirm, record: dict[str, Any]) -> Problem:
+    """Every entry of the firm's record that cannot be right, each by its name."""
+    given = {row["entry"]: row["value"] for row in entries_of(record)}
+    found = [
+        Fault(where="our firm", field=entry, value=given.get(entry), message=reason, expected=reason, path=entry)
+        for entry, reason in fault.faults.items()
+    ]
+    return Problem(422, "invalid", f"our firm: {fault}", found)
 
 
 def _rows_changed(old: Content, new: Content) -> dict[str, Any]:
@@ -319,10 +345,15 @@ class EffectRow:
 
 
 def effect(session: Session, head: RuleSetRecord, book: RulesBook, *, today: date) -> tuple[EffectRow, ...]:
-    """Before and after on the demo households and on the last twenty quotes, priced today."""
+    """Before and after on the demo households and on the last twenty quotes, priced today.
+
+    The firm's record moves no figure: what it changes is what stands on the papers that go out.
+    """
     before = book.in_force(session, today)
     after = _tried(session, head.kind, json.loads(head.content), book, today)
     rows: list[EffectRow] = []
+    if head.kind == FIRM:
+        return (_effect_on_papers(firm_document(before.firm), firm_document(after.firm)),)
     for household in demo_households():
         survey, choices = household["survey"], household.get("choices", {})
         rows.append(_effect_on("household", survey["label"], survey, choices, before, after, today))
@@ -339,6 +370,30 @@ def effect(session: Session, head: RuleSetRecord, book: RulesBook, *, today: dat
             _effect_on("quote", f"{label} · {job.label}", json.loads(quote.survey), choices, before, after, today)
         )
     return tuple(rows)
+
+
+def _effect_on_papers(before: dict[str, Any] | None, after: dict[str, Any] | None) -> EffectRow:
+    was, now = ({row["entry"]: row["value"] for row in entries_of(one or {})} for one in (before, after))
+    nothing = ("", "null", "[]")
+    said = []
+    for entry in dict.fromkeys([*was, *now]):
+        old, new = was.get(entry, ""), now.get(entry, "")
+        if old == new or (old in nothing and new in nothing):
+            continue
+        words = _entry_words(entry)
+        if old in nothing:
+            said.append(f"new: {words}, {new}")
+        else:
+            said.append(f"no longer: {words}, {old}" if new in nothing else f"{words}: {old} becomes {new}")
+    return EffectRow("papers", "every quote that is issued from then on", None, None, None, None, tuple(said), ())
+
+
+def _entry_words(entry: str) -> str:
+    """The entry of a record as it is said: "bank, sort code", "registrations 2, number"."""
+    said = ""
+    for step in entry.split("."):
+        said += f" {int(step) + 1}" if step.isdigit() else f"{', ' if said else ''}{step.replace('_', ' ')}"
+    return said
 
 
 def _effect_on(
@@ -423,6 +478,8 @@ def publish(
     The draft is locked by the caller. Raises a 409 problem where it does not fit prices and other rules, 422 for a
     day that is past.
     """
+    if head.kind == FIRM and json.loads(head.content) == NO_FIRM:
+        raise Problem(422, "invalid", "the firm's record is empty; write down who you are, then publish it")
     if valid_from < today:
         raise Problem(422, "invalid", f"rules hold from today on at the earliest, not from {valid_from}")
     head.valid_from, head.state, head.published_at = valid_from, rule_sets.PUBLISHED, now

@@ -5,7 +5,7 @@ import threading
 from bisect import bisect_left
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from sqlmodel import Session
 
@@ -40,11 +40,16 @@ class RulesBook:
         """The rules as they stand in the firm's files, read once."""
         with self._lock:
             if self._of_files is None:
-                from api.store.seed_files import SEED_FOLDER, contents_of_folder, rules_from_folder
+                from api.store.seed_files import (
+                    SEED_FOLDER,
+                    contents_of_folder,
+                    rules_from_folder,
+                    without_demo_firm,
+                )
 
                 folder = self._seed_dir or SEED_FOLDER
                 self._of_files = rules_from_folder(folder)
-                self._contents = contents_of_folder(folder)
+                self._contents = without_demo_firm(contents_of_folder(folder))
                 self._digests = {
                     kind: rule_sets.digest_of(rule_sets.canonical(content)) for kind, content in self._contents.items()
                 }
@@ -67,7 +72,7 @@ class RulesBook:
         return self.contents_of_files()["labour_tasks"]["first_used"] if rows is None else rows
 
     def contents_of_files(self) -> "dict[str, Content]":
-        """The content of each kind of rules in the firm's files."""
+        """The content of each kind of rules in the firm's files, without the firm of a demo."""
         self.of_files()
         return self._contents
 
@@ -104,6 +109,15 @@ class RulesBook:
             kind: rule_sets.content_of(session, sets[kind][0]) if kind in sets else content
             for kind, content in self.contents_of_files().items()
         }
+
+    def firm_in_force(self, session: Session, on: date) -> "dict[str, Any] | None":
+        """Who makes an offer on a day, as the block of an answer; None where nobody wrote it down."""
+        from api.store.seed_files import FIRM
+        from models.firm import firm_document, firm_from
+
+        found = rule_sets.in_force(session, on).get(FIRM)
+        content = self.contents_of_files()[FIRM] if found is None else rule_sets.content_of(session, found[0])
+        return firm_document(firm_from(content[FIRM]))
 
     def trial(self, session: Session, on: date, changed: "dict[str, Content]") -> "Rules":
         """The rules in force on a day with some kinds changed, every row checked. Kept nowhere.
@@ -174,7 +188,7 @@ class RulesBook:
         on: date,
         check_listed: bool,
     ) -> "Rules":
-        from api.store.seed_files import rules_from_contents
+        from api.store.seed_files import FIRM, rules_from_contents
 
         of_files = self.of_files()
         contents: dict[str, Content] = {}
@@ -185,8 +199,10 @@ class RulesBook:
             same = digest == self._digests[kind]
             contents[kind] = content if same else rule_sets.content_of(session, sets[kind][0])
         version = of_files.version
-        if digests != self._digests:
-            joined = "\n".join([version, *(f"{kind} {digests[kind]}" for kind in sorted(digests))])
+        # Who makes the offer changes no figure, so that it changes no version that figures rest on.
+        figures = [kind for kind in sorted(digests) if kind != FIRM]
+        if any(digests[kind] != self._digests[kind] for kind in figures):
+            joined = "\n".join([version, *(f"{kind} {digests[kind]}" for kind in figures)])
             version = f"rules-{hashlib.sha256(joined.encode()).hexdigest()[:12]}"
         return rules_from_contents(
             contents,

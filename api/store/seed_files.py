@@ -13,6 +13,7 @@ from pydantic import ValidationError
 import seed_data
 from models.catalogue import Catalogue, PriceList
 from models.catalogue.prices import RefusedRow, price_lines_from_rows
+from models.firm import DEMO, FIRM_FILE, firm_from
 from models.labour.sheets import FIRST_USED_FILE
 from models.labour.tasks import labour_rules
 from models.pricing.rates import Rates, rates_from
@@ -54,6 +55,8 @@ def catalogue_from_folder(folder: Path) -> Catalogue:
         raise BrokenSeed(f"{table}, {place}, {'.'.join(map(str, field))}: {first['msg']}") from fault
 
 
+FIRM = "firm"
+"""The kind of rules that says who makes the offers: one record, which a folder of files may lack."""
 TABLES_OF_KIND: dict[str, dict[str, str]] = {
     "recipes": {"recipes": "recipes.csv"},
     "labour_tasks": {
@@ -67,12 +70,14 @@ TABLES_OF_KIND: dict[str, dict[str, str]] = {
     "stage_plans": {"stages": "rates.json"},
     "crews": {"crews": "labour.json"},
     "calendars": {"bank_holidays": "bank_holidays.csv", "waiting_times": "waiting_times.json"},
+    FIRM: {FIRM: FIRM_FILE},
 }
 """The kinds of rules that the firm edits, each with its tables and the file that each table is seeded from."""
 LATER_TABLES = frozenset({"first_used"})
 """Tables that versions stored by an earlier release do not have; the firm's files stand in for them."""
 Content = dict[str, Any]
 """One kind of rules: by table its rows of text, or its document. The stages of payment are a kind of their own."""
+NO_FIRM: Content = {FIRM: {}}
 
 
 def contents_of_folder(folder: Path = SEED_FOLDER) -> dict[str, Content]:
@@ -82,9 +87,16 @@ def contents_of_folder(folder: Path = SEED_FOLDER) -> dict[str, Content]:
         contents[kind] = {
             table: rows_of(folder / file) if file.endswith(".csv") else json.loads((folder / file).read_text("utf-8"))
             for table, file in tables.items()
+            if kind != FIRM or (folder / file).exists()
         }
     contents["stage_plans"]["stages"] = contents["rates"]["rates"].pop("stages")
+    contents[FIRM] = contents[FIRM] or NO_FIRM
     return contents
+
+
+def without_demo_firm(contents: dict[str, Content]) -> dict[str, Content]:
+    """The contents as a service starts with them: an invented firm makes nobody an offer."""
+    return contents | {FIRM: NO_FIRM} if contents[FIRM][FIRM].get(DEMO) else contents
 
 
 def rules_from_folder(folder: Path = SEED_FOLDER) -> Rules:
@@ -135,6 +147,7 @@ def rules_from_contents(
         ),
         waiting=_waiting_times(contents["calendars"]["waiting_times"]),
         versions=versions or {},
+        firm=firm_from(contents[FIRM][FIRM]),
     )
 
 
@@ -166,8 +179,11 @@ def _waiting_times(document: dict[str, Any]) -> WaitingTimes:
 
 
 def _version(folder: Path) -> str:
+    """The version of the files that figures rest on."""
     digest = hashlib.sha256()
     for path in sorted(folder.glob("*.csv")) + sorted(folder.glob("*.json")):
+        if path.name == FIRM_FILE:
+            continue
         digest.update(path.name.encode() + b"\0" + path.read_bytes() + b"\0")
     return f"seed-{digest.hexdigest()[:12]}"
 

@@ -25,6 +25,7 @@ from starlette.testclient import TestClient
 from api.app import create_api
 from api.security import create_api_key
 from api.settings import Settings
+from api.startup import put_demo_firm_in_force
 from api.store.seed_files import demo_households
 from models.records import Role
 
@@ -116,7 +117,10 @@ def new_settings(
 
 @pytest.fixture(scope="session")
 def app(new_settings: Callable[..., Settings]) -> FastAPI:
-    return create_api(new_settings())
+    settings = new_settings()
+    made = create_api(settings)
+    put_demo_firm_in_force(made.state.engine, settings, now=NOW)
+    return made
 
 
 @pytest.fixture(scope="session")

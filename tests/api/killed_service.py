@@ -23,6 +23,7 @@ from starlette.testclient import TestClient
 from api.app import create_api
 from api.services.repricing import work_off
 from api.settings import Settings
+from api.startup import put_demo_firm_in_force
 
 NOW = datetime(2026, 3, 2, 9, tzinfo=UTC)
 
@@ -87,6 +88,7 @@ def main() -> None:
         secret_key=SecretStr("a secret that only tests know"), log_level="CRITICAL", fixed_now=NOW,
     )  # fmt: skip
     app = create_api(settings)
+    put_demo_firm_in_force(app.state.engine, settings, now=NOW)
     boundaries = Boundaries()
     print(json.dumps("ready"), flush=True)
     for line in sys.stdin:

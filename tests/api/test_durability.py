@@ -30,11 +30,13 @@ from pydantic import SecretStr
 from api.app import create_api
 from api.security import create_api_key
 from api.settings import Settings
+from api.startup import put_demo_firm_in_force
 from models.records import Role
 now = datetime(2026, 3, 2, 9, tzinfo=UTC)
 settings = Settings(data_dir=Path(sys.argv[1]), database_url=None, secret_key=SecretStr("only for this test"),
                     log_level="ERROR", fixed_now=now)
 app = create_api(settings)
+put_demo_firm_in_force(app.state.engine, settings, now=now)
 create_api_key(app.state.engine, role=Role.OWNER, label="t", now=now, key={KEY!r})
 uvicorn.run(app, port=0, log_level="info", access_log=False)
 """

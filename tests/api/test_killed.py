@@ -32,6 +32,7 @@ from sqlmodel import select
 from api.app import create_api
 from api.security import create_api_key
 from api.settings import Settings
+from api.startup import put_demo_firm_in_force
 from api.store.engine import make_engine, reading
 from models.records import (
     AskAcceptance,
@@ -398,6 +399,7 @@ def kill_servers(settings: Settings, household: dict[str, Any], *, kills: int, s
     """Ten people draft, issue and accept and one publishes, until two servers on one database are killed; again."""
     engine = make_engine(settings.url())
     prepared = create_api(settings)
+    put_demo_firm_in_force(prepared.state.engine, settings, now=NOW)
     key = create_api_key(prepared.state.engine, role=Role.OWNER, label="owner", now=NOW)
     prepared.state.engine.dispose()
     chance = Random(seed)

@@ -20,6 +20,7 @@ from api.app import create_api
 from api.security import create_api_key
 from api.services.repricing import work_off
 from api.settings import Settings
+from api.startup import put_demo_firm_in_force
 from api.store import prices, quotes
 from api.store.engine import reading, writing
 from models.document import COST_KEYS
@@ -186,6 +187,7 @@ def test_prices_that_are_only_indicative_are_not_issued(app: FastAPI, client: Te
 def own(new_settings: Callable[..., Settings]) -> Iterator[TestClient]:
     """An owner in front of a database of their own, so that what they publish touches no other test."""
     app = create_api(new_settings())
+    put_demo_firm_in_force(app.state.engine, app.state.settings, now=app.state.settings.fixed_now)
     key = create_api_key(app.state.engine, role=Role.OWNER, label="owner", now=app.state.settings.fixed_now)
     yield TestClient(app, headers={"Authorization": f"Bearer {key}"})
     app.state.engine.dispose()

@@ -1,7 +1,7 @@
 """Nothing that is published, edited, restarted or erased later changes an issued quote: its bytes are compared.
 
-The database is the same throughout; prices, recipes, tasks, rates, crews, calendars and stage plans are published over
-the wire, tax rates and defaults of the code change with a new process. Runs on both databases.
+The database is the same throughout; prices, recipes, tasks, rates, crews, calendars, stage plans and the record of the
+firm are published over the wire, tax rates and defaults of the code change with a new process. Runs on both databases.
 """
 
 import hashlib
@@ -21,6 +21,7 @@ from api.app import create_api
 from api.security import create_api_key
 from api.services.rules import RulesBook
 from api.settings import Settings
+from api.startup import put_demo_firm_in_force
 from models.records import Role
 from models.reference import money_rules
 from models.rules import Rules
@@ -31,6 +32,7 @@ TODAY = date(2026, 3, 2)
 
 def served(settings: Settings) -> TestClient:
     app = create_api(settings)
+    put_demo_firm_in_force(app.state.engine, settings, now=settings.fixed_now)  # type: ignore[arg-type]
     key = create_api_key(app.state.engine, role=Role.OWNER, label="owner", now=settings.fixed_now)  # type: ignore[arg-type]
     return TestClient(app, headers={"Authorization": f"Bearer {key}"})
 
@@ -90,6 +92,10 @@ def other_rates(content: dict[str, Any]) -> None:
         trade["cost_gbp_per_h"] = str(Decimal(trade["cost_gbp_per_h"]) * 2)
 
 
+def another_firm(content: dict[str, Any]) -> None:
+    content["firm"] |= {"name": "Quite Another Trader Ltd", "telephone": "01632 960999", "vat_number": None}
+
+
 def other_reference(real: Callable[..., Rules]) -> Callable[..., Rules]:
     """Every rate of VAT 20 % and every grant £1, as a later release of the reference tables might say."""
 
@@ -136,6 +142,13 @@ def test_the_sealed_bytes_stay_whatever_is_published_restarted_or_defaulted_late
         publish_rules(client, kind, change)
         unchanged(kind)
         moves_a_fresh_estimate(kind)
+    publish_rules(client, "firm", another_firm)
+    unchanged("the firm's record")
+    sealed_firm = json.loads(before["/document"])["firm"]
+    shown = json.loads(everything(client, quote)[""])["document"]["firm"]
+    assert (sealed_firm["name"], shown) == ("Hobbleworth Warm Works Ltd", sealed_firm)
+    fresh_firm = client.post(f"{API}/jobs/{job_id}/estimate", json={}).json()["firm"]
+    assert (fresh_firm["name"], fresh_firm["vat_number"]) == ("Quite Another Trader Ltd", None)
     # A new process whose reference tables and defaults are others, on a later day, beyond the last day of the offer.
     client.app.state.engine.dispose()  # type: ignore[attr-defined]
     monkeypatch.setattr(RulesBook, "in_force", other_reference(RulesBook.in_force))
@@ -157,6 +170,7 @@ def test_the_sealed_bytes_stay_whatever_is_published_restarted_or_defaulted_late
     assert done.status_code == 200
     after = everything(client, quote)
     assert after["/document"] == before["/document"] and after["/why"] == before["/why"]
+    assert json.loads(after["/document"])["firm"] == sealed_firm
     verified = json.loads(after["/verification"])
     assert (verified["document_holds"], verified["why_holds"], verified["party_holds"]) == (True, True, None)
     assert b"A. Customer" in before[""] and b"A. Customer" not in b"".join(after.values())

@@ -13,6 +13,7 @@ from starlette.testclient import TestClient
 from api.app import create_api
 from api.security import create_api_key
 from api.settings import Settings
+from api.startup import put_demo_firm_in_force
 from api.store.engine import writing
 from models.records import Role
 
@@ -81,6 +82,7 @@ def test_a_variation_keeps_the_prices_of_its_quote_when_others_are_published(
     new_settings: Callable[..., Settings], new_job: Callable[..., str]
 ) -> None:
     app = create_api(new_settings())
+    put_demo_firm_in_force(app.state.engine, app.state.settings, now=app.state.settings.fixed_now)
     key = create_api_key(app.state.engine, role=Role.OWNER, label="owner", now=app.state.settings.fixed_now)
     client = TestClient(app, headers={"Authorization": f"Bearer {key}"})
     quote = issued_on(client, new_job(client, survey=True))

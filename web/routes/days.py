@@ -94,18 +94,22 @@ def show_job_what_if(
 
 
 @router.get("/quotes/{quote_id}/days")
-def show_quote_days(session: ReadSession, viewer: Viewer, quote_id: str, book: RulesBookDep) -> Response:
+def show_quote_days(
+    session: ReadSession, viewer: Viewer, quote_id: str, book: RulesBookDep, today: Today
+) -> Response:
     """The days of a quote, from the quote's own plan."""
     quote, job, links = _of_quote(session, viewer, quote_id)
-    document = life.shown_document(session, quote, job, book, sees_cost=viewer.sees_cost)
+    document = life.shown_document(session, quote, job, book, sees_cost=viewer.sees_cost, today=today)
     return _days_page("days.html", session, viewer, document, book, links)
 
 
 @router.get("/quotes/{quote_id}/days/print")
-def print_quote_days(session: ReadSession, viewer: Viewer, quote_id: str, book: RulesBookDep) -> Response:
+def print_quote_days(
+    session: ReadSession, viewer: Viewer, quote_id: str, book: RulesBookDep, today: Today
+) -> Response:
     """The papers of a quote to print."""
     quote, job, links = _of_quote(session, viewer, quote_id)
-    document = life.shown_document(session, quote, job, book, sees_cost=viewer.sees_cost)
+    document = life.shown_document(session, quote, job, book, sees_cost=viewer.sees_cost, today=today)
     return _days_page("days_print.html", session, viewer, document, book, links)
 
 

@@ -42,10 +42,12 @@ def print_job_sheet(
 
 
 @router.get("/quotes/{quote_id}/network")
-def print_quote_sheet(session: ReadSession, viewer: Viewer, quote_id: str, book: RulesBookDep) -> Response:
+def print_quote_sheet(
+    session: ReadSession, viewer: Viewer, quote_id: str, book: RulesBookDep, today: Today
+) -> Response:
     """The sheet of a quote: of the sealed document once it is issued."""
     quote, job = quote_for(session, viewer, quote_id)
-    document = life.shown_document(session, quote, job, book, sees_cost=False)
+    document = life.shown_document(session, quote, job, book, sees_cost=False, today=today)
     return _sheet(
         session, viewer, job, document, back=f"/quotes/{quote.id}", back_words="Quote", title=quote_title(quote, job)
     )

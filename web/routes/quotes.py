@@ -1,7 +1,7 @@
 """A quote: its draft, its issue with the findings that somebody accepts, what the customer said, variations."""
 
 import json
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
 from typing import Any
 from urllib.parse import urlencode
@@ -39,17 +39,19 @@ def quote_title(quote: Quote, job: Job) -> str:
 
 
 @router.get("/quotes/{quote_id}")
-def show_quote(session: ReadSession, viewer: Viewer, quote_id: str, book: RulesBookDep) -> Response:
+def show_quote(
+    session: ReadSession, viewer: Viewer, quote_id: str, book: RulesBookDep, today: Today
+) -> Response:
     """A quote as it stands."""
     quote, job = quote_for(session, viewer, quote_id)
-    return _page(session, viewer, quote, job, book, {})
+    return _page(session, viewer, quote, job, book, today, {})
 
 
 def _page(
-    session: Session, viewer: Actor, quote: Quote, job: Job, book: RulesBook, form: Form, fault: str = "",
-    status: int = 200,
+    session: Session, viewer: Actor, quote: Quote, job: Job, book: RulesBook, today: date, form: Form,
+    fault: str = "", status: int = 200,
 ) -> Response:  # fmt: skip
-    document = life.shown_document(session, quote, job, book, sees_cost=viewer.sees_cost)
+    document = life.shown_document(session, quote, job, book, sees_cost=viewer.sees_cost, today=today)
     varied = quotes.variations(session, quote.id)
     former = quotes.issued_before(session, quote)
     said_before = {} if former is None else {
@@ -142,11 +144,11 @@ def _said(problem: Problem) -> str:
 
 @router.get("/quotes/{quote_id}/why")
 def show_why(
-    session: ReadSession, viewer: Viewer, quote_id: str, book: RulesBookDep, of: Of = "", bare: Bare = ""
+    session: ReadSession, viewer: Viewer, quote_id: str, book: RulesBookDep, today: Today, of: Of = "", bare: Bare = ""
 ) -> Response:
     """Why a figure of a quote is what it is."""
     quote, job = quote_for(session, viewer, quote_id)
-    document = life.shown_document(session, quote, job, book, sees_cost=viewer.sees_cost, why=True)
+    document = life.shown_document(session, quote, job, book, sees_cost=viewer.sees_cost, today=today, why=True)
     at = f"/quotes/{quote.id}"
     return why_page(
         viewer, document, of, bare, why_at=f"{at}/why?of=", back=at, back_words="Quote", title=quote_title(quote, job)
@@ -165,9 +167,9 @@ def issue_quote(
         life.issue(session, quote, job, accepted, book=book, actor=viewer, settings=settings, now=now, today=today)
     except ValidationError:
         fault = "Say for each of them why it is accepted, and by whom."
-        return _page(session, viewer, quote, job, book, form, fault, 422)
+        return _page(session, viewer, quote, job, book, today, form, fault, 422)
     except Problem as problem:
-        return _page(session, viewer, quote, job, book, form, _said(problem), problem.status)
+        return _page(session, viewer, quote, job, book, today, form, _said(problem), problem.status)
     return to(f"/quotes/{quote.id}")
 
 
@@ -187,7 +189,7 @@ def _accepted(form: Form) -> tuple[Acceptance, ...]:
 
 @router.post("/quotes/{quote_id}/approval")
 def approve_margin(
-    session: WriteSession, viewer: Viewer, quote_id: str, form: OwnForm, book: RulesBookDep, now: Now
+    session: WriteSession, viewer: Viewer, quote_id: str, form: OwnForm, book: RulesBookDep, now: Now, today: Today
 ) -> Response:
     """Let a draft go out below the margin floor."""
     quote, job = quote_for(session, viewer, quote_id, lock=True)
@@ -195,9 +197,9 @@ def approve_margin(
         reason = ApprovalRequest(reason=form.get("reason", "")).reason
         life.approve(session, quote, reason, book=book, actor=viewer, now=now)
     except ValidationError:
-        return _page(session, viewer, quote, job, book, form, "Say why it may go out below the floor.", 422)
+        return _page(session, viewer, quote, job, book, today, form, "Say why it may go out below the floor.", 422)
     except Problem as problem:
-        return _page(session, viewer, quote, job, book, form, _said(problem), problem.status)
+        return _page(session, viewer, quote, job, book, today, form, _said(problem), problem.status)
     return to(f"/quotes/{quote.id}")
 
 
@@ -209,14 +211,14 @@ def answer_quote(
     quote, job = quote_for(session, viewer, quote_id, lock=True)
     event = _ANSWERS.get(form.get("do", ""))
     if event is None:
-        return _page(session, viewer, quote, job, book, form, "Say what the customer answered.", 422)
+        return _page(session, viewer, quote, job, book, today, form, "Say what the customer answered.", 422)
     try:
         body = EventRequest(by=form.get("by", "").strip() or None, reason=form.get("reason", "").strip() or None)
         life.happen(session, quote, event, by=body.by, reason=body.reason, actor=viewer, now=now, today=today)
     except ValidationError:
-        return _page(session, viewer, quote, job, book, form, "A text is too long or cannot be printed.", 422)
+        return _page(session, viewer, quote, job, book, today, form, "A text is too long or cannot be printed.", 422)
     except Problem as problem:
-        return _page(session, viewer, quote, job, book, form, _said(problem), problem.status)
+        return _page(session, viewer, quote, job, book, today, form, _said(problem), problem.status)
     return to(f"/quotes/{quote.id}")
 
 
@@ -232,9 +234,9 @@ def add_variation(
         life.propose_variation(session, quote, body, money=money, actor=viewer, now=now, today=today)
     except (ValidationError, InvalidOperation):
         fault = "Say what was found, and give each part and each trade a number; one at least."
-        return _page(session, viewer, quote, job, book, form, fault, 422)
+        return _page(session, viewer, quote, job, book, today, form, fault, 422)
     except Problem as problem:
-        return _page(session, viewer, quote, job, book, form, _said(problem), problem.status)
+        return _page(session, viewer, quote, job, book, today, form, _said(problem), problem.status)
     return to(f"/quotes/{quote.id}#variations")
 
 
@@ -260,8 +262,9 @@ def _variation(form: Form) -> VariationRequest:
 
 @router.post("/quotes/{quote_id}/variations/{variation_id}")
 def decide_variation(
-    session: WriteSession, viewer: Viewer, quote_id: str, variation_id: str, form: OwnForm, book: RulesBookDep, now: Now
-) -> Response:
+    session: WriteSession, viewer: Viewer, quote_id: str, variation_id: str, form: OwnForm, book: RulesBookDep,
+    now: Now, today: Today,
+) -> Response:  # fmt: skip
     """Approve or refuse a variation, by name."""
     quote, job = quote_for(session, viewer, quote_id, lock=True)
     state = _DECISIONS.get(form.get("do", ""))
@@ -270,19 +273,21 @@ def decide_variation(
         if state is not None:
             life.decide_variation(session, quote, variation_id, state, body, actor=viewer, now=now)
     except ValidationError:
-        return _page(session, viewer, quote, job, book, form, "Say who decides it.", 422)
+        return _page(session, viewer, quote, job, book, today, form, "Say who decides it.", 422)
     except Problem as problem:
-        return _page(session, viewer, quote, job, book, form, _said(problem), problem.status)
+        return _page(session, viewer, quote, job, book, today, form, _said(problem), problem.status)
     return to(f"/quotes/{quote.id}#variations")
 
 
 @router.get("/quotes/{quote_id}/print")
-def print_quote(session: ReadSession, viewer: Viewer, quote_id: str, book: RulesBookDep) -> Response:
+def print_quote(
+    session: ReadSession, viewer: Viewer, quote_id: str, book: RulesBookDep, today: Today
+) -> Response:
     """The quote as a page to print: the sealed document once it is issued, without cost in any case."""
     quote, job = quote_for(session, viewer, quote_id)
     document = (
         json.loads(quote.document) if quote.document is not None
-        else life.shown_document(session, quote, job, book, sees_cost=False)
+        else life.shown_document(session, quote, job, book, sees_cost=False, today=today)
     )  # fmt: skip
     return page(
         "quote_print.html", viewer, quote=quote, job=job, document=document, party=jobs.party_of(session, job),
