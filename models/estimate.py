@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
 from models.catalogue import OutdoorUnit, PipeInsulation
 from models.design.base import base
@@ -95,7 +95,7 @@ from models.rules import Rules
 from models.survey import Pipework, Position, Survey
 from models.takeoff.bill import Bill, bill
 from models.takeoff.quantities import EXTRAS, TakeOff, take_off
-from models.units import UNKNOWN
+from models.units import UNKNOWN, Input
 
 CANDIDATE_FLOW_TEMPS_C = (35.0, 40.0, 45.0, 50.0, 55.0)
 DESIGN_DELTA_T_K = 5.0
@@ -119,10 +119,8 @@ Day = Annotated[date, Field(ge=date(2000, 1, 1), lt=date(2100, 1, 1))]
 """A day that a calendar can be worked out around."""
 
 
-class Choices(BaseModel):
+class Choices(Input):
     """What the customer or the engineer decides; whatever is left out, Footing chooses by its stated rules."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
     flow_temp_c: Annotated[float, Field(ge=30, le=65)] | None = None
     emitters: Literal["keep", "least_cost"] = "least_cost"

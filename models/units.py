@@ -5,9 +5,10 @@ One unit per quantity inside `models`; the suffix of a name says which (see DEVE
 
 import math
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler
+from pydantic_core import CoreSchema, PydanticKnownError, core_schema
 
 Unknown = Literal["unknown"]
 UNKNOWN: Unknown = "unknown"
@@ -36,9 +37,45 @@ HOURS_A_YEAR_H = 8760
 
 _SIXTH = Decimal("0.000001")
 
-
 NOTHING_W = 0.001
 """A heat loss up to this is none: shares of a denormal float are infinite."""
+
+_NO_SCHEMAS = frozenset({"default", "expected", "metadata", "serialization", "config"})
+"""What of a core schema holds values and settings, not schemas of parts."""
+
+
+def _without_truths(schema: Any) -> Any:
+    """The schema with each number in it guarded; parts that are an `Input` themselves are already."""
+    if isinstance(schema, dict):
+        kind = schema.get("type")
+        if kind in ("float", "int") or (kind == "literal" and 1 in schema["expected"]):
+            return core_schema.no_info_before_validator_function(_no_truth, schema)
+        if kind == "function-before" and schema["function"]["function"] is _no_truth:
+            return schema
+        return {key: part if key in _NO_SCHEMAS else _without_truths(part) for key, part in schema.items()}
+    if isinstance(schema, list | tuple):
+        return type(schema)(_without_truths(part) for part in schema)
+    return schema
+
+
+def _no_truth(value: Any) -> Any:
+    if value is True or value is False:
+        raise PydanticKnownError("float_type")
+    return value
+
+
+class Input(BaseModel):
+    """The base of whatever comes from outside: frozen, closed to unknown keys, and true is no number.
+
+    Python counts true as 1, so that without this a room 1.0 m long would come out of `"length_m": true`.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+    @classmethod
+    def __get_pydantic_core_schema__(cls, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        schema: CoreSchema = _without_truths(handler(source))
+        return schema
 
 
 def exact(value: float | Decimal) -> Decimal:

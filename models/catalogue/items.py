@@ -2,17 +2,17 @@
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
+
+from models.units import Input
 
 Sku = Annotated[str, Field(min_length=1, max_length=40, pattern=r"^[A-Z0-9][A-Z0-9-]*$")]
 Positive = Annotated[float, Field(gt=0)]
 NotNegative = Annotated[float, Field(ge=0)]
 
 
-class Row(BaseModel):
-    """A catalogue row: frozen and closed to unknown keys."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+class Row(Input):
+    """A catalogue row."""
 
 
 class Rating(Row):

@@ -2,7 +2,9 @@
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, field_validator
+from pydantic import Field, StringConstraints, field_validator
+
+from models.units import Input
 
 Known = Literal["measured", "plate", "told", "assumed"]
 Name = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=120)]
@@ -11,14 +13,12 @@ Remark = Annotated[str, StringConstraints(max_length=2000)]
 YesNoUnknown = Literal["yes", "no", "unknown"]
 
 
-class Part(BaseModel):
+class Part(Input):
     """A part of a survey.
 
     `known` says how a value of this part is known: field name to measured, plate, told or assumed. A size that is
     not named there was measured; a value that was left at its default was assumed.
     """
-
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
     known: dict[str, Known] = Field(default_factory=dict)
 

@@ -53,6 +53,8 @@ REFUSED: dict[str, tuple[Change, str, str, Any, str]] = {
     "zero length": (in_lounge(length_m=0), "room 'Lounge'", "length_m", 0, "metres, 0.001 to"),
     "negative width": (in_lounge(width_m=-3.2), "room 'Lounge'", "width_m", -3.2, "metres, 0.001 to"),
     "zero wall": (of_wall(length_m=0), "room 'Lounge', wall 'outer-wall'", "length_m", 0, "0.001 to"),
+    "a length that is true": (in_lounge(length_m=True), "room 'Lounge'", "length_m", True, "metres, 0.001 to"),
+    "a choice that is true": (chosen(flow_temp_c=True), "the choices", "flow_temp_c", True, "degrees C, 30 to 65"),
     "negative wall": (of_wall(height_m=-1), "room 'Lounge', wall 'outer-wall'", "height_m", -1, "0.001 to"),
     "negative area": (with_element(area_m2=-4), "room 'Lounge', wall 'new'", "area_m2", -4, "square metres"),
     "window larger than its wall": (
