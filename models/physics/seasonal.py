@@ -43,10 +43,6 @@ LAPSE_K_PER_100M = 0.6
 HIGH_ABOVE_STATION_M = 100.0
 """Air on a hill against the mean of its region, and from where it is worth a word: common practice, no source."""
 
-CONVERSION_COEFFICIENT = 2.5
-TEMPERATURE_CONTROL_RATIO = 0.03
-"""CC and F(1) of Regulation (EU) 811/2013, Annex VII 4(f)."""
-
 
 class YearBin(NamedTuple):
     """Hours of the year at one outdoor temperature, with the load then and the curve's flow and return."""
@@ -122,16 +118,6 @@ def degree_days_kd(bins: Sequence[tuple[float, float]], *, base_temp_c: float) -
     return sum((base_temp_c - temp_c) * hours_h for temp_c, hours_h in bins if temp_c < base_temp_c) / 24
 
 
-def monthly_degree_days_kd(monthly_mean_temp_c: Sequence[float], *, base_temp_c: float) -> float:
-    """Degree days from monthly means alone, each month below the base counted as a whole.
-
-    Leaves out the cold days of mild months: always less than `degree_days_kd` over bins of the same climate.
-    """
-    return sum(
-        max(0.0, base_temp_c - temp_c) * days for temp_c, days in zip(monthly_mean_temp_c, DAYS_OF_MONTHS, strict=True)
-    )
-
-
 def heat_kwh(*, loss_coefficient_w_per_k: float, degree_days_kd: float) -> float:
     """Heat of a year from the loss coefficient and the degree days.
 
@@ -161,14 +147,6 @@ def heat_paid_for_w(given_w: float, least_w: float) -> float:
     if not 0 < given_w < least_w:
         return given_w
     return DEGRADATION_COEFFICIENT * given_w + (1 - DEGRADATION_COEFFICIENT) * least_w
-
-
-def seasonal_ratio_of_label(*, efficiency_ratio: float) -> float:
-    """Seasonal ratio (SCOP) from the seasonal efficiency eta_s of an energy label.
-
-    Regulation (EU) 811/2013, Annex VII 4(f), and BS EN 14825:2022: SCOP = CC (eta_s + F(1)); F(2) is 0 for air.
-    """
-    return CONVERSION_COEFFICIENT * (efficiency_ratio + TEMPERATURE_CONTROL_RATIO)
 
 
 def defrost_factor(*, outdoor_temp_c: float, defrost_included: bool) -> float:

@@ -242,8 +242,6 @@ class Reference:
     tubes: Mapping[int, Tube]
     fitting_equivalent_m: Mapping[str, Mapping[int, float]]
     discharge: tuple[DischargeRow, ...]
-    pipe_heat_loss_limit_w_per_m: Mapping[int, float]
-    average_bins: tuple[tuple[float, float], ...]
     age_bands: Mapping[str, AgeBand]
 
 
@@ -313,14 +311,6 @@ def load() -> Reference:
         tubes=_tubes(),
         fitting_equivalent_m=_fittings(),
         discharge=_discharge(),
-        pipe_heat_loss_limit_w_per_m={
-            int(row["od_mm"]): number("pipe_heat_loss_limits.csv", n, row, "limit_w_per_m", 1, 50)
-            for n, row in enumerate(read_rows("pipe_heat_loss_limits.csv"), 2)
-        },
-        average_bins=tuple(
-            (float(row["outdoor_temp_c"]), number("average_climate_bins.csv", n, row, "hours_h", 0, 8760))
-            for n, row in enumerate(read_rows("average_climate_bins.csv"), 2)
-        ),
         age_bands=_age_bands(),
     )
 

@@ -4,6 +4,7 @@ import pytest
 
 from models.physics.rating import RatingGrid
 from models.physics.seasonal import (
+    DAYS_OF_MONTHS,
     HeatingYear,
     YearBin,
     defrost_factor,
@@ -11,7 +12,6 @@ from models.physics.seasonal import (
     heat_paid_for_w,
     heating_year,
     load_ratio,
-    monthly_degree_days_kd,
     temperature_bins,
     unit_at,
     year_of_heat,
@@ -47,7 +47,8 @@ def test_bins_need_twelve_months() -> None:
 
 def test_spread_adds_degree_days_to_those_of_monthly_means() -> None:
     spread = degree_days_kd(temperature_bins(MIDLANDS_C), base_temp_c=15.5)
-    assert spread > monthly_degree_days_kd(MIDLANDS_C, base_temp_c=15.5)
+    whole_months = [(mean, 24.0 * days) for mean, days in zip(MIDLANDS_C, DAYS_OF_MONTHS, strict=True)]
+    assert spread > degree_days_kd(whole_months, base_temp_c=15.5)
 
 
 def test_load_ratio_is_one_at_design_and_nothing_from_the_base_up() -> None:
