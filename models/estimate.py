@@ -86,7 +86,7 @@ from models.labour.before import Precondition, before_day_one
 from models.labour.plan import LabourPlan, plan
 from models.labour.search import Effort
 from models.labour.tasks import needed_tasks
-from models.physics.conduction import buried_pipe_loss_w_per_m, insulated_pipe
+from models.physics.conduction import buried_pipe_loss_w_per_m, insulated_pipe_loss_w_per_m
 from models.physics.rating import rating_grid, unit_state
 from models.physics.seasonal import HeatingYear, heating_year
 from models.pricing.beside import ExtraRules, extras_of
@@ -921,14 +921,14 @@ def _outdoor_pipe_loss(
     insulations: tuple[PipeInsulation, ...], water_temp_c: float, air_temp_c: float
 ) -> dict[int, float]:
     return {
-        insulation.od_mm: insulated_pipe(
+        insulation.od_mm: insulated_pipe_loss_w_per_m(
             od_mm=insulation.od_mm,
             insulation_mm=insulation.thickness_mm,
             insulation_conductivity_w_per_mk=insulation.conductivity_w_per_mk,
             surface_coefficient_w_per_m2k=OUTDOOR_SURFACE_W_PER_M2K,
             fluid_temp_c=water_temp_c,
             air_temp_c=air_temp_c,
-        ).loss_w_per_m
+        )
         for insulation in insulations
         if insulation.place == "outside"
     }

@@ -69,15 +69,6 @@ class Basement:
     wall_u_w_per_m2k: float
 
 
-@dataclass(frozen=True, slots=True)
-class PipeLoss:
-    """Heat from a metre of pipe and the temperature of its outer surface."""
-
-    outer_diameter_m: float
-    loss_w_per_m: float
-    surface_temp_c: float
-
-
 def layers_resistance(
     *, layers: Sequence[Layer], inside_surface_m2k_per_w: float, outside_surface_m2k_per_w: float
 ) -> LayersResistance:
@@ -253,7 +244,7 @@ def equivalent_ground_u_w_per_m2k(
     return constants["a"] / resisting + constants["d"]
 
 
-def insulated_pipe(
+def insulated_pipe_loss_w_per_m(
     *,
     od_mm: float,
     insulation_mm: float,
@@ -261,14 +252,14 @@ def insulated_pipe(
     surface_coefficient_w_per_m2k: float,
     fluid_temp_c: float,
     air_temp_c: float,
-) -> PipeLoss:
-    """Heat from a metre of insulated pipe and its surface temperature.
+) -> float:
+    """Heat from a metre of insulated pipe in air, W/m.
 
     EN ISO 12241: q = π Δθ / (ln(D/d) / (2 λ) + 1 / (h D)). The pipe's wall and the film inside it are
-    neglected. At 0 mm of insulation it is the bare pipe.
+    neglected. At 0 mm of insulation it is the bare pipe, q = π d h Δθ.
     """
     outer_m = (od_mm + 2 * insulation_mm) / 1000
-    loss_w_per_m = (
+    return (
         math.pi
         * (fluid_temp_c - air_temp_c)
         / (
@@ -276,8 +267,6 @@ def insulated_pipe(
             + 1 / (surface_coefficient_w_per_m2k * outer_m)
         )
     )
-    surface_temp_c = air_temp_c + loss_w_per_m / (math.pi * surface_coefficient_w_per_m2k * outer_m)
-    return PipeLoss(outer_m, loss_w_per_m, surface_temp_c)
 
 
 def buried_pipe_loss_w_per_m(
@@ -301,15 +290,3 @@ def buried_pipe_loss_w_per_m(
         + math.acosh(2 * depth_m / outer_m) / ground_conductivity_w_per_mk
     ) / (2 * math.pi)
     return (fluid_temp_c - surface_temp_c) / resistance_mk_per_w
-
-
-def bare_pipe(
-    *, od_mm: float, surface_coefficient_w_per_m2k: float, fluid_temp_c: float, air_temp_c: float
-) -> PipeLoss:
-    """Heat from a metre of bare pipe, its surface at the temperature of the fluid.
-
-    EN ISO 12241: q = π d h Δθ.
-    """
-    outer_m = od_mm / 1000
-    loss_w_per_m = math.pi * outer_m * surface_coefficient_w_per_m2k * (fluid_temp_c - air_temp_c)
-    return PipeLoss(outer_m, loss_w_per_m, fluid_temp_c)
