@@ -23,6 +23,7 @@ WHY = Why(
 )
 REHEAT_SOURCE = Source("BS 6700:2006", "Annex C, M = VT/(14.3 P)")
 ENERGY_SOURCE = Source("SAP 2012", "Tables 1b, 1c and 1d")
+STANDING_SOURCE = Source("BS EN 12897", "standing heat loss at 65 °C in air of 20 °C", "from memory")
 
 LITRES_PER_PERSON_DAY = 45.0
 DRAW_TEMP_C = 60.0
@@ -58,6 +59,9 @@ SHOWER_L_PER_MIN = 10.0
 """Of a mixing shower on mains pressure (common practice, no source)."""
 
 WATER_HEAT_CAPACITY_J_PER_KGK = 4190.0
+DECLARED_STORE_TEMP_C = 65.0
+AIR_AROUND_STORE_C = 20.0
+"""At which a maker declares the standing loss, and the air that a store stands in here too."""
 HYGIENE_TEMP_C = 60.0
 HYGIENE_WEEKS = 52
 DAYS_A_YEAR = 365
@@ -102,6 +106,15 @@ def reheat_minutes(*, volume_l: float, delta_t_k: float, power_w: float) -> floa
 def mixed_water_l(*, volume_l: float, store_temp_c: float, cold_temp_c: float, mixed_temp_c: float) -> float:
     """Water at the tap's temperature that a store gives with cold mixed in: V (Ts - Tc)/(Tm - Tc). Heat balance."""
     return volume_l * (store_temp_c - cold_temp_c) / (mixed_temp_c - cold_temp_c)
+
+
+def standing_loss_kwh_per_year(*, declared_kwh_per_day: float, store_temp_c: float) -> float:
+    """Heat that a store gives to the air around it in a year, kWh, from the loss that its maker declares for a day.
+
+    BS EN 12897 (from memory): declared at 65 °C in air of 20 °C; it goes with the difference between store and air.
+    """
+    share = (store_temp_c - AIR_AROUND_STORE_C) / (DECLARED_STORE_TEMP_C - AIR_AROUND_STORE_C)
+    return declared_kwh_per_day * share * DAYS_A_YEAR
 
 
 def design_people(*, occupants: int, bedrooms: int) -> int:
@@ -198,7 +211,9 @@ def cylinder_choice(
             cold_temp_c=COLD_TEMP_C,
             mixed_temp_c=MIXED_TEMP_C,
         )
-        standing_kwh = cylinder.standing_loss_kwh_per_day * DAYS_A_YEAR
+        standing_kwh = standing_loss_kwh_per_year(
+            declared_kwh_per_day=cylinder.standing_loss_kwh_per_day, store_temp_c=STORE_TEMP_C
+        )
         hygiene_kwh = (
             HYGIENE_WEEKS
             * cylinder.volume_l

@@ -9,7 +9,6 @@ from models.physics.rating import cell, rating_grid
 from models.physics.seasonal import defrost_factor
 from models.sources import COMMON_PRACTICE, Source
 from models.why.entry import (
-    MAKER,
     Entry,
     entry as _entry,
     given as _given,
@@ -178,10 +177,14 @@ def _hot_water(estimate: Estimate) -> Iterator[Entry]:
     )  # fmt: skip
     yield _entry(
         f"{at}.standing_loss_kwh_per_year",
-        "standing loss of a day x 365",
-        [("standing_loss_kwh_per_day", cylinder.standing_loss_kwh_per_day), ("days", hot_water.DAYS_A_YEAR)],
-        MAKER,
-    )
+        "declared loss of a day x (store - air around it) / (65 °C - air around it) x 365",
+        [("standing_loss_kwh_per_day", cylinder.standing_loss_kwh_per_day), ("store_temp_c", store.store_temp_c),
+         ("air_around_store_c", hot_water.AIR_AROUND_STORE_C),
+         ("declared_store_temp_c", hot_water.DECLARED_STORE_TEMP_C), ("days", hot_water.DAYS_A_YEAR)],
+        hot_water.STANDING_SOURCE,
+        inputs=[_given(f"standing loss of {cylinder.name}", "standing_loss_kwh_per_day",
+                       cylinder.standing_loss_kwh_per_day, "plate")],
+    )  # fmt: skip
     yield _entry(
         f"{at}.hygiene_kwh_per_year",
         "weeks x volume x heat capacity of water x (60 °C - store)",
