@@ -7,7 +7,6 @@ primary carries the larger of the two heat flows, not their sum.
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import lru_cache
 
 from models.catalogue import OutdoorUnit
 from models.design.results import PipeTried, Primary
@@ -15,10 +14,13 @@ from models.findings import Finding
 from models.frozen import quickly_made
 from models.physics.fluids import Fluid, flow_l_per_s, fluid, head_m, mass_ratio_of_volume
 from models.physics.friction import (
-    BORES_OF_MATERIAL_MM,
+    ASSUMED_BRANCH_MM,
+    ASSUMED_MAIN_MM,
     COPPER_ROUGHNESS_MM,
     PLASTIC_ROUGHNESS_MM,
+    ROUGHNESS_OF_MATERIAL_MM,
     gradient_pa_per_m,
+    heating_pipe_bore_mm,
     velocity_m_per_s,
 )
 from models.physics.rating import pump_head_pa
@@ -79,12 +81,8 @@ BRANCH_M = 5.0
 """The last metres of the longest run, one way, that only the farthest emitter uses (common practice, no source)."""
 STOREY_RISE_M = 2.5
 MANIFOLD_SHARE_RATIO = 0.5
-ASSUMED_MAIN_MM = 22
-ASSUMED_BRANCH_MM = 15
 TAPER_STEPS = 4
-STEEL_ROUGHNESS_MM = 0.046
-_MORE_COPPER_BORES_MM = {6: 4.8, 12: 10.8}
-"""Bores by nominal size that the table lacks: BS EN 1057, from memory."""
+"""Stretches of even flow that a main whose flow falls along it is reckoned in."""
 
 
 @quickly_made
@@ -139,9 +137,7 @@ def index_circuit(
         run_m = pipework.longest_run_m
     main_mm, main_bore_mm = _bore(pipework, "main", findings, reference)
     branch_mm, branch_bore_mm = _bore(pipework, "branch", findings, reference)
-    roughness_mm = {"plastic": PLASTIC_ROUGHNESS_MM, "steel": STEEL_ROUGHNESS_MM}.get(
-        pipework.material, COPPER_ROUGHNESS_MM
-    )
+    roughness_mm = ROUGHNESS_OF_MATERIAL_MM.get(pipework.material, COPPER_ROUGHNESS_MM)
     whole_l_per_s = flow_l_per_s(heat_w=heat_loss_w, delta_t_k=delta_t_k, fluid=liquid)
     last_l_per_s = flow_l_per_s(heat_w=farthest_emitter_w, delta_t_k=delta_t_k, fluid=liquid)
     main_velocity = velocity_m_per_s(flow_l_per_s=whole_l_per_s, bore_mm=main_bore_mm)
@@ -467,11 +463,6 @@ def _reason(tube: _Tube, budget_pa: float, buried_fits: bool) -> str:
     return "passes" if buried_fits else "the buried pipe is too small"
 
 
-@lru_cache(maxsize=64)
-def _copper_bores(tubes: tuple[tuple[int, float], ...]) -> Mapping[int, float]:
-    return {**_MORE_COPPER_BORES_MM, **dict(tubes)}
-
-
 def _bore(pipework: Pipework, which: str, findings: list[Finding], reference: Reference) -> tuple[int, float]:
     """Size and bore of the mains or branches; a finding where the size is unknown or not of the material's range."""
     size = pipework.main_mm if which == "main" else pipework.branch_mm
@@ -488,23 +479,20 @@ def _bore(pipework: Pipework, which: str, findings: list[Finding], reference: Re
             )
         )
         return size, reference.tubes[size].bore_mm
-    bores = BORES_OF_MATERIAL_MM.get(pipework.material)
-    if bores is None:
-        bores = _copper_bores(tuple((od_mm, tube.bore_mm) for od_mm, tube in reference.tubes.items()))
-    if size in bores:
-        return size, bores[size]
-    nearest = max((known for known in bores if known < size), default=min(bores))
-    findings.append(
-        Finding(
-            f"heating_{which}_size_unusual",
-            "ask",
-            "heating pipes",
-            f"{which} pipes of {size} mm are not a usual size of {pipework.material} pipe; reckoned with {nearest} mm",
-            str(COMMON_PRACTICE),
-            "check size and material",
+    reckoned_mm, bore_mm = heating_pipe_bore_mm(size_mm=size, material=pipework.material, tubes=reference.tubes)
+    if reckoned_mm != size:
+        findings.append(
+            Finding(
+                f"heating_{which}_size_unusual",
+                "ask",
+                "heating pipes",
+                f"{which} pipes of {size} mm are not a usual size of {pipework.material} pipe; reckoned with "
+                f"{reckoned_mm} mm",
+                str(COMMON_PRACTICE),
+                "check size and material",
+            )
         )
-    )
-    return nearest, bores[nearest]
+    return reckoned_mm, bore_mm
 
 
 def _findings(

@@ -6,7 +6,7 @@ from models.catalogue import Cylinder, OutdoorUnit, Vessel, Volumiser
 from models.design.results import EmitterSchedule, FrostProtection, Offer, Primary, SystemVolume
 from models.findings import Finding
 from models.physics.fluids import expansion_ratio, mass_ratio_of_volume
-from models.physics.friction import BORES_OF_MATERIAL_MM, THIN_COPPER_WALLS_MM
+from models.physics.friction import ASSUMED_BRANCH_MM, ASSUMED_MAIN_MM, heating_pipe_bore_mm
 from models.reference.load import Reference
 from models.sources import COMMON_PRACTICE, Source, Why
 from models.survey import Emitter, Survey
@@ -33,8 +33,6 @@ STOREY_M = 2.5
 
 BRANCH_M = 3.0
 """Flow or return between the mains and one emitter (common practice, no source)."""
-ASSUMED_MAIN_MM = 22
-ASSUMED_BRANCH_MM = 15
 NEW_BRANCH_MM = 15
 OPEN_VALVES = frozenset({"manual", "none"})
 """Valves that no thermostat closes. Unknown and seized ones count as closed: the careful side for the open volume."""
@@ -171,15 +169,7 @@ def _stays_open(emitter: Emitter | None) -> bool:
 
 
 def _bore_mm(size_mm: int, material: str, reference: Reference) -> float:
-    """Bore of a heating pipe of its material; of an unusual size that of the next smaller, as its friction is reckoned.
-
-    Copper of a size that the table lacks: the size less two thin walls.
-    """
-    bores = BORES_OF_MATERIAL_MM.get(material)
-    if bores is not None:
-        return bores[max((known for known in bores if known <= size_mm), default=min(bores))]
-    tube = reference.tubes.get(size_mm)
-    return tube.bore_mm if tube is not None else size_mm - THIN_COPPER_WALLS_MM
+    return heating_pipe_bore_mm(size_mm=size_mm, material=material, tubes=reference.tubes)[1]
 
 
 def _next_larger(vessels: tuple[Offer[Vessel], ...], for_water: str, needed_l: float) -> Vessel | None:

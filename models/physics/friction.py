@@ -1,9 +1,10 @@
-"""What a liquid loses on its way through a straight pipe: velocity, Reynolds number, Darcy factor, gradient."""
+"""What a liquid loses on its way through a straight pipe: bore, velocity, Reynolds number, Darcy factor, gradient."""
 
 import math
 from collections.abc import Mapping
 
 from models.physics.fluids import Fluid
+from models.reference.load import Tube
 from models.sources import Source
 
 SOURCE = Source("Colebrook and White (1937/1939)", "as CIBSE Guide C (2001) 4.2 uses it")
@@ -11,19 +12,44 @@ COPPER_ROUGHNESS_MM = 0.0015
 """CIBSE Guide C (2001) Table 4.1, copper and other drawn tube."""
 PLASTIC_ROUGHNESS_MM = 0.007
 """Cross-linked polyethylene, makers' usual figure (from memory)."""
+STEEL_ROUGHNESS_MM = 0.046
+"""CIBSE Guide C (2001) Table 4.1, commercial steel (from memory)."""
+ROUGHNESS_OF_MATERIAL_MM: Mapping[str, float] = {"plastic": PLASTIC_ROUGHNESS_MM, "steel": STEEL_ROUGHNESS_MM}
 
 PLASTIC_BORES_MM = {10: 7.0, 15: 11.6, 22: 17.7, 28: 22.5}
 STEEL_BORES_MM = {15: 16.1, 20: 21.7, 25: 27.4, 32: 36.1, 40: 42.0, 50: 53.1}
 """Bores of heating pipe by nominal size: BS 7291 and BS EN 10255 medium, from memory."""
 BORES_OF_MATERIAL_MM: Mapping[str, Mapping[int, float]] = {"plastic": PLASTIC_BORES_MM, "steel": STEEL_BORES_MM}
-"""Of what has a table of its own; anything else is reckoned as copper."""
+"""Of what has a table of its own; anything else is reckoned as copper, in bore and in roughness."""
 THIN_COPPER_WALLS_MM = 1.2
 """Both walls of a copper tube of a size that the table lacks: the thin ones (BS EN 1057, from memory)."""
+_COPPER_BEYOND_THE_TABLE_MM = (6, 12)
+"""Sizes of copper tube that heating was piped in and that the table of new tube lacks."""
+ASSUMED_MAIN_MM = 22
+ASSUMED_BRANCH_MM = 15
+"""Nominal sizes of heating pipes that nobody looked at (common practice, no source)."""
 
 LAMINAR_BELOW = 2300.0
 TURBULENT_FROM = 4000.0
 _SMALL_STEP = 1e-10
 _MOST_STEPS = 50
+
+
+def heating_pipe_bore_mm(*, size_mm: int, material: str, tubes: Mapping[int, Tube]) -> tuple[int, float]:
+    """The nominal size that a heating pipe of the house is reckoned in, and its bore, mm.
+
+    BS EN 1057, BS 7291, BS EN 10255 by material. `tubes` are those of copper by outside diameter. A size that the
+    material is not made in counts as the next smaller one, on the safe side for friction; one below all as the
+    smallest.
+    """
+    bores = BORES_OF_MATERIAL_MM.get(material)
+    if bores is None:
+        if size_mm in tubes:
+            return size_mm, tubes[size_mm].bore_mm
+        bores = {od_mm: od_mm - THIN_COPPER_WALLS_MM for od_mm in _COPPER_BEYOND_THE_TABLE_MM}
+        bores |= {od_mm: tube.bore_mm for od_mm, tube in tubes.items()}
+    reckoned_mm = max((made_mm for made_mm in bores if made_mm <= size_mm), default=min(bores))
+    return reckoned_mm, bores[reckoned_mm]
 
 
 def velocity_m_per_s(*, flow_l_per_s: float, bore_mm: float) -> float:

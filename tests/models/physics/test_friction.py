@@ -9,9 +9,11 @@ from models.physics.friction import (
     TURBULENT_FROM,
     darcy_factor,
     gradient_pa_per_m,
+    heating_pipe_bore_mm,
     reynolds,
     velocity_m_per_s,
 )
+from models.reference import load
 
 
 def test_the_factor_satisfies_colebrook_white() -> None:
@@ -55,3 +57,18 @@ def test_velocity_and_reynolds_by_hand() -> None:
     v = velocity_m_per_s(flow_l_per_s=1, bore_mm=bore_mm)
     assert v == pytest.approx(1)
     assert reynolds(velocity_m_per_s=v, bore_mm=bore_mm, fluid=water(temp_c=20)) == pytest.approx(35_560, rel=0.001)
+
+
+@pytest.mark.parametrize(
+    ("size_mm", "material", "reckoned_mm", "bore_mm"),
+    [
+        (15, "copper", 15, 13.6),  # BS EN 1057: 15 - 2 x 0.7
+        (6, "copper", 6, 4.8),  # 6 - 2 x 0.6, not in the table of new tube
+        (25, "unknown", 22, 20.2),  # no copper of 25 mm: the next smaller, 22 - 2 x 0.9
+        (25, "steel", 25, 27.4),  # BS EN 10255 medium: 33.7 - 2 x 3.2, near enough
+        (9, "plastic", 10, 7.0),  # none is smaller
+    ],
+)
+def test_bore_of_a_heating_pipe(size_mm: int, material: str, reckoned_mm: int, bore_mm: float) -> None:
+    found = heating_pipe_bore_mm(size_mm=size_mm, material=material, tubes=load().tubes)
+    assert found == (reckoned_mm, pytest.approx(bore_mm))
