@@ -5,8 +5,8 @@ primary carries the larger of the two heat flows, not their sum.
 """
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 
 from models.catalogue import OutdoorUnit
 from models.design.results import PipeTried, Primary
@@ -123,16 +123,7 @@ def index_circuit(
     findings: list[Finding] = []
     if pipework.longest_run_m == "assumed":
         run_m = assumed_longest_run_m(floor_area_m2=floor_area_m2, storeys=storeys)
-        findings.append(
-            Finding(
-                "index_run_assumed",
-                "note",
-                "heating pipes",
-                f"the longest run was not measured; {run_m:.1f} m one way is assumed from the floor area",
-                str(COMMON_PRACTICE),
-                "measure the run from the valve set to the farthest emitter",
-            )
-        )
+        findings.append(_run_assumed(run_m))
     else:
         run_m = pipework.longest_run_m
     main_mm, main_bore_mm = _bore(pipework, "main", findings, reference)
@@ -140,38 +131,20 @@ def index_circuit(
     roughness_mm = ROUGHNESS_OF_MATERIAL_MM.get(pipework.material, COPPER_ROUGHNESS_MM)
     whole_l_per_s = flow_l_per_s(heat_w=heat_loss_w, delta_t_k=delta_t_k, fluid=liquid)
     last_l_per_s = flow_l_per_s(heat_w=farthest_emitter_w, delta_t_k=delta_t_k, fluid=liquid)
-    main_velocity = velocity_m_per_s(flow_l_per_s=whole_l_per_s, bore_mm=main_bore_mm)
-    wears = main_velocity > WEARS_FROM_M_PER_S
-    if main_velocity > VELOCITY_LIMIT_M_PER_S:
-        findings.append(
-            Finding(
-                "heating_mains_fast",
-                "ask" if wears else "note",
-                "heating pipes",
-                f"if one {main_mm} mm main carries the whole {whole_l_per_s:.3f} L/s, the water runs at "
-                f"{main_velocity:.2f} m/s, more than {VELOCITY_LIMIT_M_PER_S:g} m/s: it can be heard"
-                + (f", and above {WEARS_FROM_M_PER_S:g} m/s it wears the pipe" if wears else ""),
-                str(SOURCE),
-                ("trace the mains: where they part behind the boiler each carries less; else " if wears else "")
-                + "a main of its own for each storey, larger mains or a larger temperature difference",
-            )
-        )
+    findings.extend(_fast_mains(main_mm, main_bore_mm, whole_l_per_s))
     branch_m = run_m * (1 - MANIFOLD_SHARE_RATIO) if pipework.layout == "manifold" else min(BRANCH_M, run_m)
-    tapers = pipework.layout in ("two_pipe", "unknown")
-    steps = TAPER_STEPS if tapers else 1
-    main_pa_per_m = 0.0
-    for step in range(steps):
-        share = (step + 0.5) / steps if tapers else 0.0
-        main_pa_per_m += gradient_pa_per_m(
-            flow_l_per_s=whole_l_per_s + share * (last_l_per_s - whole_l_per_s),
-            bore_mm=main_bore_mm,
-            roughness_mm=roughness_mm,
-            fluid=liquid,
-        )
+    main_pa_per_m = _main_gradient_pa_per_m(
+        tapers=pipework.layout in ("two_pipe", "unknown"),
+        first_l_per_s=whole_l_per_s,
+        last_l_per_s=last_l_per_s,
+        bore_mm=main_bore_mm,
+        roughness_mm=roughness_mm,
+        liquid=liquid,
+    )
     branch_pa_per_m = gradient_pa_per_m(
         flow_l_per_s=last_l_per_s, bore_mm=branch_bore_mm, roughness_mm=roughness_mm, fluid=liquid
     )
-    pipe_pa = 2 * ((run_m - branch_m) * main_pa_per_m / steps + branch_m * branch_pa_per_m)
+    pipe_pa = 2 * ((run_m - branch_m) * main_pa_per_m + branch_m * branch_pa_per_m)
     valves_pa = _kv_loss_pa(last_l_per_s, EMITTER_VALVES_KV_M3_PER_H, liquid)
     loss_pa = pipe_pa * (1 + FITTINGS_ALLOWANCE_RATIO) + valves_pa
     sentence = (
@@ -179,6 +152,58 @@ def index_circuit(
         f"{farthest_emitter_w:.0f} W{f' in {farthest_room}' if farthest_room else ''}: {loss_pa:.0f} Pa"
     )
     return IndexCircuit(loss_pa, run_m, main_mm, branch_mm, sentence, tuple(findings))
+
+
+def _main_gradient_pa_per_m(
+    *,
+    tapers: bool,
+    first_l_per_s: float,
+    last_l_per_s: float,
+    bore_mm: float,
+    roughness_mm: float,
+    liquid: Fluid,
+) -> float:
+    """Mean gradient along a main: of its first flow, or where it tapers of flows that fall evenly to the last."""
+    shares = [(step + 0.5) / TAPER_STEPS for step in range(TAPER_STEPS)] if tapers else [0.0]
+    gradients = [
+        gradient_pa_per_m(
+            flow_l_per_s=first_l_per_s + share * (last_l_per_s - first_l_per_s),
+            bore_mm=bore_mm,
+            roughness_mm=roughness_mm,
+            fluid=liquid,
+        )
+        for share in shares
+    ]
+    return sum(gradients) / len(gradients)
+
+
+def _run_assumed(run_m: float) -> Finding:
+    return Finding(
+        "index_run_assumed",
+        "note",
+        "heating pipes",
+        f"the longest run was not measured; {run_m:.1f} m one way is assumed from the floor area",
+        str(COMMON_PRACTICE),
+        "measure the run from the valve set to the farthest emitter",
+    )
+
+
+def _fast_mains(main_mm: int, bore_mm: float, whole_l_per_s: float) -> Iterator[Finding]:
+    velocity = velocity_m_per_s(flow_l_per_s=whole_l_per_s, bore_mm=bore_mm)
+    if velocity <= VELOCITY_LIMIT_M_PER_S:
+        return
+    wears = velocity > WEARS_FROM_M_PER_S
+    yield Finding(
+        "heating_mains_fast",
+        "ask" if wears else "note",
+        "heating pipes",
+        f"if one {main_mm} mm main carries the whole {whole_l_per_s:.3f} L/s, the water runs at "
+        f"{velocity:.2f} m/s, more than {VELOCITY_LIMIT_M_PER_S:g} m/s: it can be heard"
+        + (f", and above {WEARS_FROM_M_PER_S:g} m/s it wears the pipe" if wears else ""),
+        str(SOURCE),
+        ("trace the mains: where they part behind the boiler each carries less; else " if wears else "")
+        + "a main of its own for each storey, larger mains or a larger temperature difference",
+    )
 
 
 def assumed_longest_run_m(*, floor_area_m2: float, storeys: int) -> float:
@@ -212,109 +237,131 @@ def primary(
     """The smallest copper tube that is quiet, loses little and that the unit's own pump can serve.
 
     CIBSE Guide B1 (2016) Table B1.13: 1.0 m/s and 300 Pa/m. `heat_w` is the heat carried by all units together, the
-    larger of heating and hot water (one diverting valve, never both at once). `heat_lost_w_per_m` gives by outside
-    diameter what a metre of insulated pipe outdoors loses, `buried_lost_w_per_m` what a metre of one buried pipe
-    does; None leaves the loss unsaid. Where a tube is quiet but
-    the pump cannot serve the index circuit as well, or with two units, a low-loss header and a second pump take the
-    index circuit over. Stop `primary_pipe_too_small` where no tube is left. `heating_w` is what heating carries, where
-    hot water carries more: the index circuit runs at the flow of heating, the larger flow goes through the coil.
+    larger of heating and hot water (one diverting valve, never both at once); `heating_w` what heating carries: where
+    hot water carries more, the index circuit runs at the flow of heating and the larger flow goes through the coil.
+    `heat_lost_w_per_m` gives by outside diameter what a metre of insulated pipe outdoors loses, None leaves that
+    unsaid; `buried_lost_w_per_m` is of a metre of one buried pipe. Where a tube is quiet but the pump cannot serve the
+    index circuit as well, or with two units, a low-loss header and a second pump take the index circuit over. Stop
+    `primary_pipe_too_small` where no tube is left.
     """
     liquid = circuit_fluid(flow_temp_c=flow_temp_c, delta_t_k=delta_t_k, glycol_ratio=glycol_ratio)
     flow = flow_l_per_s(heat_w=heat_w, delta_t_k=delta_t_k, fluid=liquid)
-    unit_flow = flow / count
-    available_pa = _pump_left_pa(unit, unit_flow)
-    set_pa = valve_set_loss_pa(flow_l_per_s=flow, unit_flow_l_per_s=unit_flow, fluid=liquid)
-    buried_velocity, buried_pa = _buried(position, flow, liquid)
-    buried_fits = buried_velocity <= BURIED_VELOCITY_LIMIT_M_PER_S
-
-    tubes = [_Tube.of(od_mm, position, flow, liquid, reference) for od_mm in SIZES_OD_MM]
-    quiet = [tube for tube in tubes if tube.quiet]
-    budget_pa = -math.inf if available_pa is None else available_pa - set_pa - buried_pa
+    peak = _Service.of(flow, unit, count, position, liquid, reference)
     heating = None
-    at_peak_pa = index.loss_pa
+    beyond_pa = index.loss_pa
     if heating_w is not None and 0 < heating_w < heat_w:
-        heating = _Heating.of(heating_w / heat_w * flow, unit, count, position, liquid, reference)
-        at_peak_pa = _kv_loss_pa(flow, COIL_KV_M3_PER_H, liquid)
-        budget_pa -= at_peak_pa
-        served = {od_mm for od_mm, left_pa in heating.left_pa.items() if index.loss_pa <= left_pa}
-        alone = next((tube for tube in quiet if tube.loss_pa <= budget_pa and tube.od_mm in served), None)
-    else:
-        served = {tube.od_mm for tube in tubes}
-        alone = next((tube for tube in quiet if tube.loss_pa <= budget_pa - index.loss_pa), None)
-    chosen = None
-    separation = False
-    if buried_fits:
-        chosen = alone if count == 1 else None
-        if chosen is None:
-            chosen = next((tube for tube in quiet if tube.loss_pa <= budget_pa), None)
-            separation = chosen is not None
-    fixed_pa = set_pa + (0.0 if separation and heating is None else at_peak_pa)
-    left_pa = budget_pa if separation or heating is not None else budget_pa - index.loss_pa
+        heating = _Service.of(heating_w / heat_w * flow, unit, count, position, liquid, reference)
+        beyond_pa = _kv_loss_pa(flow, COIL_KV_M3_PER_H, liquid)
 
+    def served(tube: _Tube, *, header: bool) -> bool:
+        """Whether the unit's pump serves this tube with what lies beyond it; a header takes the index circuit away."""
+        if heating is None:
+            return peak.left_pa(tube) >= (0.0 if header else beyond_pa)
+        heats = header or heating.left_pa(heating.tube(tube.od_mm)) >= index.loss_pa
+        return heats and peak.left_pa(tube) >= beyond_pa
+
+    chosen, header = None, False
+    if peak.buried_fits:
+        quiet = [tube for tube in peak.tubes if tube.quiet]
+        chosen = next((tube for tube in quiet if count == 1 and served(tube, header=False)), None)
+        if chosen is None:
+            chosen = next((tube for tube in quiet if served(tube, header=True)), None)
+            header = chosen is not None
+    fixed_pa = peak.valve_set_pa + (0.0 if header and heating is None else beyond_pa)
     tried = tuple(
         PipeTried(
             tube.od_mm,
             tube.velocity_m_per_s,
             tube.gradient_pa_per_m,
-            tube.loss_pa + buried_pa + fixed_pa,
-            buried_fits and tube.quiet and tube.loss_pa <= left_pa and (separation or tube.od_mm in served),
-            _reason(tube, left_pa if separation or tube.od_mm in served else -math.inf, buried_fits),
+            tube.loss_pa + peak.buried_pa + fixed_pa,
+            peak.buried_fits and tube.quiet and served(tube, header=header),
+            _reason(tube, served(tube, header=header), peak.buried_fits),
         )
-        for tube in tubes
+        for tube in peak.tubes
     )
-    length_m = 2 * (position.route_outside_m + position.route_buried_m + position.route_inside_m)
-    copper_m = length_m - 2 * position.route_buried_m
-    buried_l = 2 * position.route_buried_m * math.pi / 4 * BURIED_BORE_MM**2 / 1000
-    lost_w_per_m = None if chosen is None or heat_lost_w_per_m is None else heat_lost_w_per_m.get(chosen.od_mm)
-    lost_w = (
-        None
-        if lost_w_per_m is None
-        else 2 * (position.route_outside_m * lost_w_per_m + position.route_buried_m * buried_lost_w_per_m)
-    )
-    route_pa = None if chosen is None else chosen.loss_pa + buried_pa
-    findings = [
+    lost_w = _lost_outside_w(position, chosen, heat_lost_w_per_m, buried_lost_w_per_m)
+    findings = (
         *index.findings,
-        *route_findings(position=position, lost_w=lost_w, route_pa=route_pa, available_pa=available_pa),
-        *_findings(
+        *route_findings(
             position=position,
-            unit=unit,
-            count=count,
-            flow=flow,
-            unit_flow=unit_flow,
-            available_pa=available_pa,
-            buried_velocity=buried_velocity,
-            chosen=chosen,
-            separation=separation,
-            index=index,
-            largest=tubes[-1],
-            fixed_pa=fixed_pa,
-            buried_pa=buried_pa,
-            liquid=liquid,
+            lost_w=lost_w,
+            route_pa=None if chosen is None else chosen.loss_pa + peak.buried_pa,
+            available_pa=peak.available_pa,
         ),
-    ]
-    return Primary(
-        od_mm=chosen.od_mm if chosen else None,
-        wall_mm=chosen.wall_mm if chosen else None,
-        flow_l_per_s=flow,
-        velocity_m_per_s=chosen.velocity_m_per_s if chosen else None,
-        gradient_pa_per_m=chosen.gradient_pa_per_m if chosen else None,
-        pressure_drop_pa=chosen.loss_pa + buried_pa + fixed_pa if chosen else None,
-        pump_available_pa=available_pa,
+        *_unit_findings(unit, peak, chosen),
+        *(_too_small(position, unit, peak, fixed_pa) if chosen is None else ()),
+        *(_header_findings(count, index, peak, liquid) if header else ()),
+        *(_buried_findings(position, peak) if chosen is not None else ()),
+    )
+    return _answer(position, index, peak, heating, chosen, header, fixed_pa, tried, lost_w, findings)
+
+
+def _answer(
+    position: Position,
+    index: IndexCircuit,
+    peak: "_Service",
+    heating: "_Service | None",
+    chosen: "_Tube | None",
+    header: bool,
+    fixed_pa: float,
+    tried: tuple[PipeTried, ...],
+    lost_w: float | None,
+    findings: tuple[Finding, ...],
+) -> Primary:
+    """The result, with the figures of the tube that was chosen; without one those of flow, route and pump alone."""
+    length_m = 2 * (position.route_outside_m + position.route_buried_m + position.route_inside_m)
+    buried_m = 2 * position.route_buried_m
+    buried_l = buried_m * math.pi / 4 * BURIED_BORE_MM**2 / 1000
+    without_a_tube = Primary(
+        od_mm=None,
+        wall_mm=None,
+        flow_l_per_s=peak.flow_l_per_s,
+        velocity_m_per_s=None,
+        gradient_pa_per_m=None,
+        pressure_drop_pa=None,
+        pump_available_pa=peak.available_pa,
         length_m=length_m,
-        equivalent_length_m=chosen.equivalent_m + 2 * position.route_buried_m if chosen else None,
+        equivalent_length_m=None,
         fixed_loss_pa=fixed_pa,
-        separation_needed=separation,
-        water_l=buried_l + (copper_m * chosen.content_l_per_m if chosen else 0.0),
+        separation_needed=header,
+        water_l=buried_l,
         heat_lost_outside_w=lost_w,
         tried=tried,
         index_circuit=index.sentence,
-        findings=tuple(findings),
-        heating_flow_l_per_s=None if heating is None or chosen is None else heating.flow_l_per_s,
-        heating_drop_pa=None
-        if heating is None or chosen is None
-        else heating.lost_pa[chosen.od_mm] + (0.0 if separation else index.loss_pa),
-        heating_available_pa=None if heating is None or chosen is None else heating.available_pa,
+        findings=findings,
     )
+    if chosen is None:
+        return without_a_tube
+    with_tube = replace(
+        without_a_tube,
+        od_mm=chosen.od_mm,
+        wall_mm=chosen.wall_mm,
+        velocity_m_per_s=chosen.velocity_m_per_s,
+        gradient_pa_per_m=chosen.gradient_pa_per_m,
+        pressure_drop_pa=chosen.loss_pa + peak.buried_pa + fixed_pa,
+        equivalent_length_m=chosen.equivalent_m + buried_m,
+        water_l=buried_l + (length_m - buried_m) * chosen.content_l_per_m,
+    )
+    if heating is None:
+        return with_tube
+    return replace(
+        with_tube,
+        heating_flow_l_per_s=heating.flow_l_per_s,
+        heating_drop_pa=heating.lost_pa(heating.tube(chosen.od_mm)) + (0.0 if header else index.loss_pa),
+        heating_available_pa=heating.available_pa,
+    )
+
+
+def _lost_outside_w(
+    position: Position,
+    chosen: "_Tube | None",
+    heat_lost_w_per_m: Mapping[int, float] | None,
+    buried_lost_w_per_m: float,
+) -> float | None:
+    lost_w_per_m = None if chosen is None or heat_lost_w_per_m is None else heat_lost_w_per_m.get(chosen.od_mm)
+    if lost_w_per_m is None:
+        return None
+    return 2 * (position.route_outside_m * lost_w_per_m + position.route_buried_m * buried_lost_w_per_m)
 
 
 def route_findings(
@@ -412,27 +459,49 @@ class _Tube:
 
 
 @dataclass(frozen=True, slots=True)
-class _Heating:
-    """Heating by itself where hot water carries more: by tube what it loses without the index circuit, what is left."""
+class _Service:
+    """What one flow takes between unit and valve set, tube by tube, and what the unit's pump has for it.
+
+    `available_pa` is None where the flow lies off the pump's curve.
+    """
 
     flow_l_per_s: float
+    unit_flow_l_per_s: float
     available_pa: float | None
-    lost_pa: Mapping[int, float]
-    left_pa: Mapping[int, float]
+    valve_set_pa: float
+    buried_velocity_m_per_s: float
+    buried_pa: float
+    tubes: "tuple[_Tube, ...]"
 
     @staticmethod
     def of(
         flow: float, unit: OutdoorUnit, count: int, position: Position, liquid: Fluid, reference: Reference
-    ) -> "_Heating":
-        set_pa = valve_set_loss_pa(flow_l_per_s=flow, unit_flow_l_per_s=flow / count, fluid=liquid)
-        _, buried_pa = _buried(position, flow, liquid)
-        available_pa = _pump_left_pa(unit, flow / count)
-        lost_pa = {
-            od_mm: _Tube.of(od_mm, position, flow, liquid, reference).loss_pa + buried_pa + set_pa
-            for od_mm in SIZES_OD_MM
-        }
-        most_pa = -math.inf if available_pa is None else available_pa
-        return _Heating(flow, available_pa, lost_pa, {od_mm: most_pa - lost for od_mm, lost in lost_pa.items()})
+    ) -> "_Service":
+        unit_flow = flow / count
+        buried_velocity, buried_pa = _buried(position, flow, liquid)
+        return _Service(
+            flow,
+            unit_flow,
+            _pump_left_pa(unit, unit_flow),
+            valve_set_loss_pa(flow_l_per_s=flow, unit_flow_l_per_s=unit_flow, fluid=liquid),
+            buried_velocity,
+            buried_pa,
+            tuple([_Tube.of(od_mm, position, flow, liquid, reference) for od_mm in SIZES_OD_MM]),
+        )
+
+    @property
+    def buried_fits(self) -> bool:
+        return self.buried_velocity_m_per_s <= BURIED_VELOCITY_LIMIT_M_PER_S
+
+    def tube(self, od_mm: int) -> "_Tube":
+        return self.tubes[SIZES_OD_MM.index(od_mm)]
+
+    def lost_pa(self, tube: "_Tube") -> float:
+        return tube.loss_pa + self.buried_pa + self.valve_set_pa
+
+    def left_pa(self, tube: "_Tube") -> float:
+        """What the pump has left for all that lies beyond the valve set; nothing it could serve off its curve."""
+        return -math.inf if self.available_pa is None else self.available_pa - self.lost_pa(tube)
 
 
 def _pump_left_pa(unit: OutdoorUnit, unit_flow_l_per_s: float) -> float | None:
@@ -453,12 +522,12 @@ def _buried(position: Position, flow: float, liquid: Fluid) -> tuple[float, floa
     return velocity_m_per_s(flow_l_per_s=flow, bore_mm=BURIED_BORE_MM), 2 * position.route_buried_m * gradient
 
 
-def _reason(tube: _Tube, budget_pa: float, buried_fits: bool) -> str:
+def _reason(tube: _Tube, served: bool, buried_fits: bool) -> str:
     if tube.velocity_m_per_s > VELOCITY_LIMIT_M_PER_S:
         return "too fast"
     if tube.gradient_pa_per_m > GRADIENT_LIMIT_PA_PER_M:
         return "loses too much a metre"
-    if tube.loss_pa > budget_pa:
+    if not served:
         return "more than the pump has left"
     return "passes" if buried_fits else "the buried pipe is too small"
 
@@ -495,128 +564,106 @@ def _bore(pipework: Pipework, which: str, findings: list[Finding], reference: Re
     return reckoned_mm, bore_mm
 
 
-def _findings(
-    *,
-    position: Position,
-    unit: OutdoorUnit,
-    count: int,
-    flow: float,
-    unit_flow: float,
-    available_pa: float | None,
-    buried_velocity: float,
-    chosen: _Tube | None,
-    separation: bool,
-    index: IndexCircuit,
-    largest: _Tube,
-    fixed_pa: float,
-    buried_pa: float,
-    liquid: Fluid,
-) -> list[Finding]:
-    found: list[Finding] = []
-    if unit_flow > unit.maximum_flow_l_per_s:
-        found.append(
-            Finding(
-                "flow_above_unit",
-                "ask",
-                unit.name,
-                f"{unit_flow:.3f} L/s a unit exceeds the {unit.maximum_flow_l_per_s:.3f} L/s that the maker allows",
-                "maker's record",
-                "take a larger temperature difference or a larger unit",
-            )
+def _unit_findings(unit: OutdoorUnit, peak: _Service, chosen: _Tube | None) -> Iterator[Finding]:
+    """Flow and tube against what the maker's record asks for."""
+    if peak.unit_flow_l_per_s > unit.maximum_flow_l_per_s:
+        yield Finding(
+            "flow_above_unit",
+            "ask",
+            unit.name,
+            f"{peak.unit_flow_l_per_s:.3f} L/s a unit exceeds the {unit.maximum_flow_l_per_s:.3f} L/s that the maker "
+            "allows",
+            "maker's record",
+            "take a larger temperature difference or a larger unit",
         )
-    elif unit_flow < unit.minimum_flow_l_per_s:
-        found.append(
-            Finding(
-                "flow_below_unit",
-                "note",
-                unit.name,
-                f"{unit_flow:.3f} L/s a unit is less than the {unit.minimum_flow_l_per_s:.3f} L/s that the maker asks "
-                "for: the pump will run faster and the temperature difference will be smaller",
-                "maker's record",
-                "a smaller unit or a smaller temperature difference",
-            )
+    elif peak.unit_flow_l_per_s < unit.minimum_flow_l_per_s:
+        yield Finding(
+            "flow_below_unit",
+            "note",
+            unit.name,
+            f"{peak.unit_flow_l_per_s:.3f} L/s a unit is less than the {unit.minimum_flow_l_per_s:.3f} L/s that the "
+            "maker asks for: the pump will run faster and the temperature difference will be smaller",
+            "maker's record",
+            "a smaller unit or a smaller temperature difference",
         )
     if chosen is not None and chosen.od_mm < unit.connection_od_mm:
-        found.append(
-            Finding(
-                "primary_smaller_than_connection",
-                "note",
-                unit.name,
-                f"its connections are {unit.connection_od_mm} mm and {chosen.od_mm} mm tube is enough at this flow: "
-                "reducers go next to the valve set, not at the unit, where the maker asks for the full size",
-                "maker's record",
-            )
+        yield Finding(
+            "primary_smaller_than_connection",
+            "note",
+            unit.name,
+            f"its connections are {unit.connection_od_mm} mm and {chosen.od_mm} mm tube is enough at this flow: "
+            "reducers go next to the valve set, not at the unit, where the maker asks for the full size",
+            "maker's record",
         )
-    if chosen is None:
-        if buried_velocity > BURIED_VELOCITY_LIMIT_M_PER_S:
-            what = (
-                f"in the buried pipe of {BURIED_BORE_MM:g} mm bore {flow:.3f} L/s would run at "
-                f"{buried_velocity:.2f} m/s, more than {BURIED_VELOCITY_LIMIT_M_PER_S:g} m/s"
-            )
-        elif not largest.quiet:
-            what = (
-                f"{flow:.3f} L/s runs at {largest.velocity_m_per_s:.2f} m/s and {largest.gradient_pa_per_m:.0f} Pa/m "
-                f"even in {largest.od_mm} mm tube; {VELOCITY_LIMIT_M_PER_S:g} m/s and {GRADIENT_LIMIT_PA_PER_M:g} "
-                "Pa/m are the limits"
-            )
-        elif available_pa is None:
-            what = f"{unit_flow:.3f} L/s is beyond the curve of the pump of {unit.name}"
-        else:
-            needed_pa = largest.loss_pa + buried_pa + fixed_pa
-            what = (
-                f"even {largest.od_mm} mm tube takes {needed_pa:.0f} Pa at {flow:.3f} L/s, but the pump of {unit.name} "
-                f"has {available_pa:.0f} Pa left"
-            )
-        found.append(
-            Finding(
-                "primary_pipe_too_small",
-                "stop",
-                position.name,
-                what,
-                str(SOURCE),
-                "a larger temperature difference, a shorter route or another unit",
-            )
+
+
+def _too_small(position: Position, unit: OutdoorUnit, peak: _Service, fixed_pa: float) -> Iterator[Finding]:
+    """Why even the largest tube will not do."""
+    largest = peak.tubes[-1]
+    if not peak.buried_fits:
+        what = (
+            f"in the buried pipe of {BURIED_BORE_MM:g} mm bore {peak.flow_l_per_s:.3f} L/s would run at "
+            f"{peak.buried_velocity_m_per_s:.2f} m/s, more than {BURIED_VELOCITY_LIMIT_M_PER_S:g} m/s"
         )
-        return found
-    if separation:
-        why = f"{count} units share one circuit" if count > 1 else "the unit's pump cannot serve the index circuit too"
-        has = "" if available_pa is None else f", which leaves the unit's pump {_head(available_pa, liquid)}"
-        found.append(
-            Finding(
-                "separation_needed",
-                "note",
-                "heating circuit",
-                f"{why}: a low-loss header and a second pump serve the index circuit of {index.loss_pa:.0f} Pa{has}",
-                str(COMMON_PRACTICE),
-                "" if count > 1 else "larger heating mains would save the second pump",
-            )
+    elif not largest.quiet:
+        what = (
+            f"{peak.flow_l_per_s:.3f} L/s runs at {largest.velocity_m_per_s:.2f} m/s and "
+            f"{largest.gradient_pa_per_m:.0f} Pa/m even in {largest.od_mm} mm tube; {VELOCITY_LIMIT_M_PER_S:g} m/s and "
+            f"{GRADIENT_LIMIT_PA_PER_M:g} Pa/m are the limits"
         )
-        if index.loss_pa > SECOND_PUMP_PA:
-            found.append(
-                Finding(
-                    "index_circuit_beyond_second_pump",
-                    "ask",
-                    "heating circuit",
-                    f"the circuit that is hardest to serve takes {_head(index.loss_pa, liquid)}, and a second pump has "
-                    f"some {_head(SECOND_PUMP_PA, liquid)}: less water than designed comes to its emitter. It is "
-                    f"{index.sentence}",
-                    str(COMMON_PRACTICE),
-                    "renew its branch or the mains in a larger size, which is not priced here, or split the circuit",
-                )
-            )
-    if buried_pa > 2 * position.route_buried_m * GRADIENT_LIMIT_PA_PER_M:
-        found.append(
-            Finding(
-                "buried_pipe_loses_much",
-                "note",
-                position.name,
-                f"the buried pipe loses {buried_pa / (2 * position.route_buried_m):.0f} Pa/m at {buried_velocity:.2f} "
-                "m/s, more than a pipe in the house may; the pump can serve it",
-                str(SOURCE),
-                "a twin pipe of the next size",
-            )
+    elif peak.available_pa is None:
+        what = f"{peak.unit_flow_l_per_s:.3f} L/s is beyond the curve of the pump of {unit.name}"
+    else:
+        what = (
+            f"even {largest.od_mm} mm tube takes {largest.loss_pa + peak.buried_pa + fixed_pa:.0f} Pa at "
+            f"{peak.flow_l_per_s:.3f} L/s, but the pump of {unit.name} has {peak.available_pa:.0f} Pa left"
         )
-    return found
+    yield Finding(
+        "primary_pipe_too_small",
+        "stop",
+        position.name,
+        what,
+        str(SOURCE),
+        "a larger temperature difference, a shorter route or another unit",
+    )
+
+
+def _header_findings(count: int, index: IndexCircuit, peak: _Service, liquid: Fluid) -> Iterator[Finding]:
+    """A low-loss header and what is beyond it."""
+    why = f"{count} units share one circuit" if count > 1 else "the unit's pump cannot serve the index circuit too"
+    has = "" if peak.available_pa is None else f", which leaves the unit's pump {_head(peak.available_pa, liquid)}"
+    yield Finding(
+        "separation_needed",
+        "note",
+        "heating circuit",
+        f"{why}: a low-loss header and a second pump serve the index circuit of {index.loss_pa:.0f} Pa{has}",
+        str(COMMON_PRACTICE),
+        "" if count > 1 else "larger heating mains would save the second pump",
+    )
+    if index.loss_pa > SECOND_PUMP_PA:
+        yield Finding(
+            "index_circuit_beyond_second_pump",
+            "ask",
+            "heating circuit",
+            f"the circuit that is hardest to serve takes {_head(index.loss_pa, liquid)}, and a second pump has "
+            f"some {_head(SECOND_PUMP_PA, liquid)}: less water than designed comes to its emitter. It is "
+            f"{index.sentence}",
+            str(COMMON_PRACTICE),
+            "renew its branch or the mains in a larger size, which is not priced here, or split the circuit",
+        )
+
+
+def _buried_findings(position: Position, peak: _Service) -> Iterator[Finding]:
+    if peak.buried_pa > 2 * position.route_buried_m * GRADIENT_LIMIT_PA_PER_M:
+        yield Finding(
+            "buried_pipe_loses_much",
+            "note",
+            position.name,
+            f"the buried pipe loses {peak.buried_pa / (2 * position.route_buried_m):.0f} Pa/m at "
+            f"{peak.buried_velocity_m_per_s:.2f} m/s, more than a pipe in the house may; the pump can serve it",
+            str(SOURCE),
+            "a twin pipe of the next size",
+        )
 
 
 def _head(pressure_pa: float, liquid: Fluid) -> str:
