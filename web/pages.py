@@ -38,7 +38,9 @@ from api.render.wording import (
     pounds,
     quantity,
     sentence,
+    sort_code_words,
     unit_mark,
+    vat_number_words,
     words_of,
 )
 from api.security import Actor, check_form_token, require_write
@@ -107,7 +109,7 @@ def templates() -> Environment:
     environment.filters |= {
         "pounds": pounds, "figure": figure, "quantity": quantity, "per_cent": per_cent, "words": words_of,
          "grouped": grouped, "mark": unit_mark, "sentence": sentence,
-        "edition": edition, "noted": noted,
+        "edition": edition, "noted": noted, "vat_number": vat_number_words, "sort_code": sort_code_words,
     }  # fmt: skip
     environment.globals |= {
         "static": static_address, "strength_words": STRENGTH_WORDS, "strength_titles": STRENGTH_TITLES,

@@ -114,7 +114,7 @@ def edition(text: Any, *, named: bool = False) -> str:
     return _EDITION.sub(said, str(text))
 
 
-_KINDS = "prices|recipes|labour_tasks|rates|stage_plans|crews|calendars"
+_KINDS = "prices|recipes|labour_tasks|rates|stage_plans|crews|calendars|firm"
 _EDITION = re.compile(
     rf"\b(?:(?:(?P<of>{_KINDS})-)?seed-(?P<delivered>[0-9a-f]{{6,}})|(?P<kind>{_KINDS})-(?P<number>\d{{4,}}))\b",
     re.IGNORECASE,
@@ -160,3 +160,13 @@ def people_words(people: Any) -> str:
     """Several people in a row of words: engineer 1 and engineer 2."""
     names = [words_of(name) for name in people]
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def vat_number_words(number: str) -> str:
+    """A VAT number in the groups in which it is written: GB 123 4567 82."""
+    return " ".join(filter(None, (number[:2], number[2:5], number[5:9], number[9:11], number[11:])))
+
+
+def sort_code_words(figures: str) -> str:
+    """A sort code in the groups in which it is written: 12-34-56."""
+    return f"{figures[:2]}-{figures[2:4]}-{figures[4:]}"

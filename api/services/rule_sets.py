@@ -392,7 +392,8 @@ def _entry_words(entry: str) -> str:
     """The entry of a record as it is said: "bank, sort code", "registrations 2, number"."""
     said = ""
     for step in entry.split("."):
-        said += f" {int(step) + 1}" if step.isdigit() else f"{', ' if said else ''}{step.replace('_', ' ')}"
+        words = step.replace("_", " ").replace("vat", "VAT").replace("email", "e-mail")
+        said += f" {int(step) + 1}" if step.isdigit() else f"{', ' if said else ''}{words}"
     return said
 
 

@@ -135,7 +135,7 @@ def test_the_record_has_versions_a_day_an_undo_and_an_audit(own: TestClient) -> 
     set_id = written(own, RECORD | {"telephone": "01632 960002", "vat_number": None})
     [row] = own.post(f"{FIRM}/drafts/{set_id}/effect").json()["rows"]
     assert row["lines_changed"] == [
-        "telephone: 01632 960001 becomes 01632 960002", "no longer: vat number, GB831495816",
+        "telephone: 01632 960001 becomes 01632 960002", "no longer: VAT number, GB831495816",
     ]  # fmt: skip
     today = own.app.state.settings.fixed_now.date()  # type: ignore[attr-defined]
     later = {"valid_from": (today + timedelta(days=7)).isoformat()}

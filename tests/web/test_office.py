@@ -450,6 +450,7 @@ def test_a_row_that_names_something_unknown_is_refused_with_its_row(office: Test
         ("labour_tasks-0001", "no. 1", "labour tasks no. 1"),
         ("Seed-793d4da34307 again, in place of prices-0001.", "as delivered (793d) again, in place of no. 1.", None),
         ("rates-seed-92e052b33f4b", "as delivered (92e0)", "rates as delivered (92e0)"),
+        ("firm-0002", "no. 2", "firm no. 2"),
         ("Import of spring-2026.csv", "Import of spring-2026.csv", "Import of spring-2026.csv"),
     ],
 )

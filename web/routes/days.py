@@ -59,7 +59,7 @@ def _days_page(
     dates = () if start_assumed(document) else plan["dates"]
     return page(
         name, viewer, plan=plan, papers=papers, strips=day_strips(plan["tasks"], dates),
-        proof=proof_words(plan), dated=weekday_words, **links,
+        proof=proof_words(plan), dated=weekday_words, firm=document.get("firm"), **links,
     )  # fmt: skip
 
 

@@ -63,7 +63,7 @@ def _sheet(session: Session, viewer: Actor, job: Job, document: Mapping[str, Any
     dated = plan and plan["dates"] and not start_assumed(document)
     return page(
         "network_print.html", viewer, rows=rows, filled=known, loads=document.get("network_loads") or (),
-        supply=supply, name="" if party.erased_at else party.name,
+        supply=supply, firm=document.get("firm"), name="" if party.erased_at else party.name,
         findings=[one for one in document["findings"] if one["where"] in PLACES],
         priced_on=document["basis"]["priced_on"], last_day=plan["dates"][-1] if dated else "", **links,
     )  # fmt: skip

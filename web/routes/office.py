@@ -23,11 +23,24 @@ from api.services.repricing import wake_after_commit
 from api.services.rule_sets import set_for
 from api.services.rules import RulesBook
 from api.store import prices, rule_sets
+from api.store.seed_files import FIRM
 from api.versions import etag
 from models.catalogue.imports import TICK_ABOVE_RATIO, Uplift, cells_of, decimal_of, export_csv
 from models.catalogue.prices import COLUMNS, UNITS
+from models.firm import firm_document, firm_from
 from models.records import PriceListRecord, RuleSetRecord
 from models.takeoff.quantities import FLAGS, QUANTITY_UNITS
+from web.firm_form import (
+    KEYBOARDS,
+    LABELS,
+    OPTIONS,
+    SPARE_ROWS,
+    fields_of,
+    firm_laid_over,
+    opened_as,
+    record_of,
+    rows_in,
+)
 from web.pages import Form, OwnForm, Viewer, page, to
 from web.rule_tables import (
     LEGENDS,
@@ -57,6 +70,7 @@ KIND_WORDS = {
     "stage_plans": ("Stages of payment", "deposit and payment before completion"),
     "crews": ("Crews and the working day", "people, hours of the day, curing times"),
     "calendars": ("Calendars and waiting times", "bank holidays by nation, how long others take"),
+    FIRM: ("Our firm", "who makes the offers: name, address and numbers on every paper"),
 }
 COLUMN_WORDS = {
     "sku": "SKU", "group": "Group", "description": "Description", "unit": "Unit of measure", "pack_size": "Pack size",
@@ -473,6 +487,8 @@ def _set_page(
     fault: str = "", said: str = "", typed: Sheet | None = None, csv: str = "", find: str = "", effect: bool = False,
     status: int = 422,
 ) -> Response:  # fmt: skip
+    if head.kind == FIRM:
+        return _firm_page(session, viewer, head, book, today, fault=fault, said=said, effect=effect, status=status)
     content = json.loads(head.content)
     sheets = sheets_of(content, rules_service.headings_of)
     there = {sheet.key: sheet for sheet in sheets}
@@ -502,6 +518,50 @@ def _set_page(
     )  # fmt: skip
 
 
+def _firm_page(
+    session: Session, viewer: Actor, head: RuleSetRecord, book: RulesBook, today: date, *, fault: str = "",
+    said: str = "", typed: Form | None = None, faults: dict[str, str] | None = None, clash: bool = False,
+    effect: bool = False, status: int = 422,
+) -> Response:  # fmt: skip
+    """The firm's record: as it would stand on paper, and as a form while it is a draft."""
+    record = json.loads(head.content)[FIRM]
+    stored = fields_of(record)
+    fields = stored if typed is None else typed
+    changes = rules_service.effect(session, head, book, today=today)[0].lines_changed if effect else None
+    return page(
+        "office/firm.html", viewer, status=status if fault else 200, head=head, title=KIND_WORDS[FIRM][0],
+        editing=head.state == rule_sets.DRAFT, fields=fields, stands=stored if clash else {}, faults=faults or {},
+        rows=rows_in(fields) + SPARE_ROWS, labels=LABELS, options=OPTIONS, keyboards=KEYBOARDS, fault=fault,
+        said=said or None, firm=firm_document(firm_from(record)), in_force=book.firm_in_force(session, today),
+        changes=changes, stored=bool(record), opened=json.dumps(stored), state_words=STATE_WORDS, today=today,
+        has_former=rule_sets.published_before(session, head) is not None,
+    )  # fmt: skip
+
+
+@router.post("/rules/firm/{set_id}/record")
+def save_firm(
+    session: WriteSession, viewer: Editor, form: OwnForm, book: RulesBookDep, set_id: str, now: Now, today: Today
+) -> Response:
+    """Save the firm's record in a draft. What cannot be right stands there with the reason; nothing is saved then."""
+    head, clash = _rules_draft(session, viewer, FIRM, set_id, form)
+    record = record_of(form)
+    typed = fields_of(record)
+    if clash:
+        fault = "Somebody else saved this record meanwhile, so nothing of yours is saved yet. What you typed stands "
+        fault += "below with what stands now beside it, and else what was saved meanwhile; saving again keeps both"
+        typed = firm_laid_over(typed, opened_as(form.get("opened", "")), fields_of(json.loads(head.content)[FIRM]))
+        return _firm_page(session, viewer, head, book, today, fault=fault, typed=typed, clash=True, status=412)
+    try:
+        rules_service.save(session, viewer, head, {FIRM: record}, book, now=now, today=today)
+    except Problem as problem:
+        if problem.status != 422:
+            raise
+        faults = {one.field: one.message for one in problem.errors if one.field}
+        fault = "Nothing was saved: see what is marked" if faults else f"Nothing was saved: {problem.detail}"
+        return _firm_page(session, viewer, head, book, today, fault=fault, typed=typed, faults=faults)
+    return to(f"/office/rules/{FIRM}/{set_id}?said=saved&effect=true#effect")
+
+
 @router.get("/rules/{kind}/{set_id}")
 def show_set(
     session: ReadSession, viewer: Editor, book: RulesBookDep, kind: str, set_id: str, today: Today, table: Text = "",
@@ -511,6 +571,9 @@ def show_set(
     words = {"saved": "Saved. Below is what it would change; nothing is worked out by it before you publish it.",
              "published": "Published. Open drafts of quotes are being looked at again.",
              "undone": "The former version holds again, as this new one."}  # fmt: skip
+    if kind == FIRM:
+        words |= {"saved": "Saved. Below is how it would stand on paper; it stands on none before you publish it.",
+                  "published": "Published. Quotes that are issued from its first day on carry it."}  # fmt: skip
     head = set_for(session, kind, set_id)
     effect = effect and head.state == rule_sets.DRAFT
     return _set_page(

@@ -285,12 +285,29 @@ def print_quote(
 ) -> Response:
     """The quote as a page to print: the sealed document once it is issued, without cost in any case."""
     quote, job = quote_for(session, viewer, quote_id)
-    document = (
-        json.loads(quote.document) if quote.document is not None
-        else life.shown_document(session, quote, job, book, sees_cost=False, today=today)
-    )  # fmt: skip
+    document = _on_paper(session, quote, job, book, today)
     return page(
         "quote_print.html", viewer, quote=quote, job=job, document=document, party=jobs.party_of(session, job),
         accepted={(one.code, one.where): one for one in quotes.acceptances(session, quote.id)},
         issued_words=_issued_words(quote), stamp=_stamp, day_words=day_words, **answer_context(document),
     )  # fmt: skip
+
+
+@router.get("/quotes/{quote_id}/cancellation")
+def print_cancellation(
+    session: ReadSession, viewer: Viewer, quote_id: str, book: RulesBookDep, today: Today
+) -> Response:
+    """The paper of the right to cancel: how and how long, the form with whom to tell, the request to start sooner."""
+    quote, job = quote_for(session, viewer, quote_id)
+    document = _on_paper(session, quote, job, book, today)
+    return page(
+        "cancellation_print.html", viewer, quote=quote, job=job, document=document, party=jobs.party_of(session, job)
+    )
+
+
+def _on_paper(session: Session, quote: Quote, job: Job, book: RulesBook, today: date) -> dict[str, Any]:
+    """What a paper for the customer is printed from: the sealed document once there is one, never with cost."""
+    if quote.document is not None:
+        sealed: dict[str, Any] = json.loads(quote.document)
+        return sealed
+    return life.shown_document(session, quote, job, book, sees_cost=False, today=today)

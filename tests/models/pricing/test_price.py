@@ -201,7 +201,7 @@ def test_what_is_excluded_and_the_notices_stand_beside_the_price(make):
     made = make()
     assert any("make good" in one.who for one in made.exclusions)
     assert [notice.code for notice in made.notices] == [
-        "right_to_cancel", "request_to_start_sooner", "cancellation_form",
+        "right_to_cancel", "request_to_start_sooner", "cancellation_form", "complaints", "conformity", "contract",
     ]  # fmt: skip
     assert all(notice.source.document for notice in made.notices)
 
