@@ -184,6 +184,23 @@ def test_each_role_on_each_route(
             assert answer.json()["type"] == "/problems/not_allowed", where
 
 
+@pytest.mark.parametrize("role", ROLES)
+def test_each_role_on_the_firms_record(
+    app: FastAPI, client: TestClient, client_of: Callable[[Role | None], TestClient], role: Role
+) -> None:
+    """The rows of the rules again, for the one kind of rules that no figure rests on."""
+    head = client.post(f"{API}/rule-sets/firm/drafts", json={}).json()
+    firm = {"kind": "firm", "set_id": head["id"], "table": "firm"}
+    for method, path, roles in rows():
+        if "{kind}" not in path:
+            continue
+        address = re.sub(r"\{(\w+)\}", lambda found: firm[found[1]], path)
+        answer = client_of(role).request(method, address, **request_of(app, method, path))
+        where = f"{role} {method} {path}: {answer.status_code} {answer.text[:200]}"
+        allowed = answer.status_code not in (401, 403) and answer.status_code < 500
+        assert allowed if role in roles else answer.status_code == 403, where
+
+
 def test_nobody_without_a_key_or_session_comes_in(stranger: TestClient, there: dict[str, str], app: FastAPI) -> None:
     for method, path, _ in rows():
         if path in ("/health/live", "/api/v1/docs", "/api/v1/openapi.json"):
