@@ -34,6 +34,8 @@ Count = Annotated[int, Field(ge=0, le=1000)]
 ABSOLUTE_ZERO_C = -273.15
 GRAVITY_M_PER_S2 = 9.80665
 HOURS_A_YEAR_H = 8760
+DAYS_A_YEAR = 365
+DAYS_OF_MONTHS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 
 _SIXTH = Decimal("0.000001")
 

@@ -9,7 +9,7 @@ from models.reference import Reference
 from models.reference.load import AltitudeRule, Station
 from models.sources import Source, Why
 from models.survey import House
-from models.units import exact
+from models.units import DAYS_A_YEAR, DAYS_OF_MONTHS, exact
 
 SOURCE = Source("CIBSE Guide A", "Table 2.5", "from memory")
 WHY = Why(
@@ -20,7 +20,6 @@ WHY = Why(
     source=SOURCE,
 )
 
-_DAYS: Final = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 _PERCENTILES: Final = {"99": "temp_99_c", "99_6": "temp_99_6_c"}
 
 
@@ -92,4 +91,4 @@ def annual_mean_temp_c(monthly_mean_temp_c: tuple[float, ...]) -> float:
 
     SAP Appendix U Table U1 gives the months.
     """
-    return sum(temp_c * days for temp_c, days in zip(monthly_mean_temp_c, _DAYS, strict=True)) / sum(_DAYS)
+    return sum(temp_c * days for temp_c, days in zip(monthly_mean_temp_c, DAYS_OF_MONTHS, strict=True)) / DAYS_A_YEAR

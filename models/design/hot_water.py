@@ -11,7 +11,7 @@ from models.design.results import CylinderChoice, Offer, SpaceCheck
 from models.findings import Finding
 from models.sources import COMMON_PRACTICE, Source, Why
 from models.survey import HotWater, Survey
-from models.units import per_cent
+from models.units import DAYS_A_YEAR, DAYS_OF_MONTHS, per_cent
 
 SOURCE = Source("installation-scheme guidance", "45 L a person a day, people = bedrooms + 1", "from memory")
 WHY = Why(
@@ -64,10 +64,9 @@ AIR_AROUND_STORE_C = 20.0
 """At which a maker declares the standing loss, and the air that a store stands in here too."""
 HYGIENE_TEMP_C = 60.0
 HYGIENE_WEEKS = 52
-DAYS_A_YEAR = 365
 SAP_MONTH_FACTOR_RATIO = (1.10, 1.06, 1.02, 0.98, 0.94, 0.90, 0.90, 0.94, 0.98, 1.02, 1.06, 1.10)
 SAP_DELTA_T_K = (41.2, 41.4, 40.1, 37.6, 36.4, 33.9, 30.4, 33.4, 33.5, 36.3, 39.4, 39.9)
-DAYS_IN_MONTH = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
+"""How much more than the mean is drawn in each month, and how far it is heated: SAP 2012 Tables 1c and 1d."""
 
 
 def occupancy(*, floor_area_m2: float) -> float:
@@ -94,7 +93,7 @@ def hot_water_energy_kwh(*, litres_per_day: float, heat_capacity_j_per_kgk: floa
     each = heat_capacity_j_per_kgk * litres_per_day / 3_600_000
     return tuple(
         each * factor * delta_t * days
-        for factor, delta_t, days in zip(SAP_MONTH_FACTOR_RATIO, SAP_DELTA_T_K, DAYS_IN_MONTH, strict=True)
+        for factor, delta_t, days in zip(SAP_MONTH_FACTOR_RATIO, SAP_DELTA_T_K, DAYS_OF_MONTHS, strict=True)
     )
 
 

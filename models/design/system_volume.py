@@ -10,6 +10,7 @@ from models.physics.friction import ASSUMED_BRANCH_MM, ASSUMED_MAIN_MM, heating_
 from models.reference.load import Reference
 from models.sources import COMMON_PRACTICE, Source, Why
 from models.survey import Emitter, Survey
+from models.units import exact, whole_up
 
 SOURCE = Source("BS EN 12828:2012+A1:2014", "Annex D, expansion vessels", "from memory")
 WHY = Why(
@@ -183,7 +184,7 @@ def _volumiser(
     short_l: float, volumisers: tuple[Offer[Volumiser], ...], unit: OutdoorUnit, findings: list[Finding]
 ) -> tuple[Volumiser | None, int]:
     """The cheapest volumisers of one size that close the gap, and how many."""
-    if short_l <= 0:
+    if exact(short_l) <= 0:
         return None, 0
     if not volumisers:
         findings.append(
@@ -199,11 +200,11 @@ def _volumiser(
         return None, 0
 
     def cost(offer: Offer[Volumiser]) -> tuple[int, int, str]:
-        pieces = math.ceil(short_l / offer.item.volume_l)
+        pieces = whole_up(short_l / offer.item.volume_l)
         return pieces * offer.cost_pence, pieces, offer.item.sku
 
     best = min(volumisers, key=cost)
-    count = math.ceil(short_l / best.item.volume_l)
+    count = whole_up(short_l / best.item.volume_l)
     findings.append(
         Finding(
             "volumiser_needed",

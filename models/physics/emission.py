@@ -6,11 +6,6 @@ BS EN 442-2:2014 characteristic equation for radiators and convectors; BS EN 126
 from collections.abc import Sequence
 from math import exp, log
 
-from models.sources import Source
-
-EN_442 = Source("BS EN 442-2:2014", "characteristic equation")
-EN_1264 = Source("BS EN 1264-2:2021", "basic characteristic curve")
-
 RATED_EXCESS_K = 50.0
 FLOOR_COEFFICIENT = 8.92
 FLOOR_EXPONENT = 1.1

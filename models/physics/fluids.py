@@ -10,9 +10,6 @@ from functools import lru_cache
 from models.sources import Source
 from models.units import ABSOLUTE_ZERO_C, GRAVITY_M_PER_S2
 
-WATER_DENSITY_SOURCE = Source("Kell, J. Chem. Eng. Data 20 (1975) 97", "equation for liquid water", "from memory")
-WATER_HEAT_CAPACITY_SOURCE = Source("Osborne, Stimson, Ginnings, J. Res. NBS 23 (1939) 238", "", "from memory")
-WATER_VISCOSITY_SOURCE = Source("IAPWS SR6-08, liquid water at 0.1 MPa", "viscosity", "from memory")
 GLYCOL_SOURCE = Source(
     "Melinder, Properties of Secondary Working Fluids (2010), mass-fraction tables", "refitted", "second computation"
 )
@@ -64,8 +61,9 @@ class Fluid:
 def water(*, temp_c: float) -> Fluid:
     """Water at a temperature of 0 to 100 C.
 
-    Density by Kell (1975), cp by Osborne (1939), viscosity by IAPWS SR6-08. Within 0.01, 0.07 and 0.02 % of IAPWS-95
-    at 2 bar. Raises ValueError outside the range.
+    Density by Kell, J. Chem. Eng. Data 20 (1975) 97; cp by Osborne, Stimson, Ginnings, J. Res. NBS 23 (1939) 238;
+    viscosity by IAPWS SR6-08 (all from memory). Within 0.01, 0.07 and 0.02 % of IAPWS-95 at 2 bar. Raises ValueError
+    outside the range.
     """
     low, high = WATER_RANGE_C
     if not low <= temp_c <= high:

@@ -15,21 +15,16 @@ from models.frozen import quickly_made
 from models.physics.emission import excess_ratio
 from models.physics.rating import RatingGrid, UnitOutdoors, cell
 from models.sources import Source
+from models.units import DAYS_OF_MONTHS
 
 TM41 = Source("CIBSE TM41:2006", "degree days: theory and application")
-EN_14825 = Source("BS EN 14825:2022", "7.7.2.2")
-SPREAD = Source(
-    "fitted to the published UK 20-year standard degree days at three bases", "within 4 K day a month",
-    "second computation",
-)
-DEFROST = Source("common practice, no source", standing="common practice")
 
-DAYS_OF_MONTHS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 BASE_TEMP_C = 15.5
 """Outdoor temperature at which a house needs no heating: the usual base of UK degree days (CIBSE TM41)."""
 
 SPREAD_K = 4.0
-"""Standard deviation of the outdoor temperature about the mean of its month."""
+"""Standard deviation of the outdoor temperature about the mean of its month, fitted to the published UK 20-year
+standard degree days at three bases: within 4 K day a month (second computation)."""
 _TAILS = 4
 
 DEGRADATION_COEFFICIENT = 0.9
@@ -37,7 +32,8 @@ DEGRADATION_COEFFICIENT = 0.9
 
 DEFROST_LOSS_RATIO = 0.10
 DEFROST_FROM_C, DEFROST_TO_C = -7.0, 5.0
-"""Output lost to defrosting between these outdoor temperatures, where the maker's ratings leave it out."""
+"""Output lost to defrosting between these outdoor temperatures, where the maker's ratings leave it out: common
+practice, no source."""
 
 LAPSE_K_PER_100M = 0.6
 HIGH_ABOVE_STATION_M = 100.0

@@ -5,6 +5,7 @@ A broken table is refused with the file, the row and the reason.
 
 import csv
 import json
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -213,7 +214,7 @@ class Tube:
     @property
     def content_l_per_m(self) -> float:
         """Water in a metre of tube, litres."""
-        return 3.141592653589793 / 4 * self.bore_mm**2 / 1000
+        return math.pi / 4 * self.bore_mm**2 / 1000
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from models.estimate import Estimate
 from models.physics.rating import cell, rating_grid
 from models.physics.seasonal import defrost_factor
 from models.sources import COMMON_PRACTICE, Source
+from models.units import DAYS_A_YEAR
 from models.why.entry import (
     Entry,
     entry as _entry,
@@ -180,7 +181,7 @@ def _hot_water(estimate: Estimate) -> Iterator[Entry]:
         "declared loss of a day x (store - air around it) / (65 °C - air around it) x 365",
         [("standing_loss_kwh_per_day", cylinder.standing_loss_kwh_per_day), ("store_temp_c", store.store_temp_c),
          ("air_around_store_c", hot_water.AIR_AROUND_STORE_C),
-         ("declared_store_temp_c", hot_water.DECLARED_STORE_TEMP_C), ("days", hot_water.DAYS_A_YEAR)],
+         ("declared_store_temp_c", hot_water.DECLARED_STORE_TEMP_C), ("days", DAYS_A_YEAR)],
         hot_water.STANDING_SOURCE,
         inputs=[_given(f"standing loss of {cylinder.name}", "standing_loss_kwh_per_day",
                        cylinder.standing_loss_kwh_per_day, "plate")],

@@ -13,7 +13,6 @@ from models.catalogue import OutdoorUnit, PumpPoint, Rating
 from models.design.performance import performance
 from models.design.results import Climate, CylinderChoice, HeatLoss
 from models.physics.seasonal import (
-    DAYS_OF_MONTHS,
     SPREAD_K,
     HeatingYear,
     YearBin,
@@ -26,6 +25,7 @@ from models.physics.seasonal import (
 from models.reference import load
 from models.sources import COMMON_PRACTICE
 from models.survey import ExistingSystem, Tariffs
+from models.units import DAYS_OF_MONTHS
 
 DATA = Path(__file__).parent / "data"
 BINS = list(csv.DictReader((DATA / "en14825_average_climate_bins.csv").read_text().splitlines()))

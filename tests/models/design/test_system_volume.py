@@ -174,6 +174,14 @@ def test_several_volumisers_by_the_cheapest_sum() -> None:
     assert found.open_l >= found.minimum_l
 
 
+def test_a_gap_of_just_one_volumiser_takes_one() -> None:
+    """33.2 - 7.5 - 0.7 = 25 L short, 25.000000000000004 in floats; 8.2 - 7.5 - 0.7 is nothing, and dust in floats."""
+    closed = survey(sensor=False)
+    one = {"survey": closed, "volumisers": VOLUMISERS[:1]}
+    assert solved(**one, unit=unit(water_l=0.7, minimum_volume_l=33.2)).volumiser_count == 1
+    assert solved(**one, unit=unit(water_l=0.7, minimum_volume_l=8.2 + 1e-12)).volumiser_count == 0
+
+
 def test_no_volumiser_stops() -> None:
     assert codes(solved(volumisers=())) == {"no_volumiser": "stop"}
 

@@ -4,7 +4,6 @@ import pytest
 
 from models.physics.rating import RatingGrid
 from models.physics.seasonal import (
-    DAYS_OF_MONTHS,
     HeatingYear,
     YearBin,
     defrost_factor,
@@ -16,6 +15,7 @@ from models.physics.seasonal import (
     unit_at,
     year_of_heat,
 )
+from models.units import DAYS_OF_MONTHS
 
 MIDLANDS_C = (4.3, 4.8, 6.6, 9.0, 11.8, 14.8, 16.6, 16.5, 14.0, 10.5, 7.1, 4.2)
 # output 6 kW, input 2 kW, least output 2 kW everywhere between -10 and 10 °C outside, 35 and 55 °C flow
@@ -35,8 +35,7 @@ def run(grid: RatingGrid, *bins: YearBin, count: int = 1, pipe_loss_w: float = 0
 def test_bins_hold_every_hour_of_the_year_and_its_mean_temperature() -> None:
     bins = temperature_bins(MIDLANDS_C)
     assert sum(hours for _, hours in bins) == pytest.approx(8760)
-    days = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
-    mean = sum(t * d for t, d in zip(MIDLANDS_C, days, strict=True)) / 365
+    mean = sum(t * days for t, days in zip(MIDLANDS_C, DAYS_OF_MONTHS, strict=True)) / 365
     assert sum(t * hours for t, hours in bins) / 8760 == pytest.approx(mean, abs=0.01)
 
 
