@@ -1,7 +1,7 @@
 """The supply with the new load: demand, cable, breaker, isolator, and what the network operator must be told."""
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from models.catalogue import Cable, OutdoorUnit
@@ -11,6 +11,7 @@ from models.frozen import quickly_made
 from models.physics.diversity import after_diversity_a, load_current_a
 from models.reference.place import DiversityTable, NetworkRule, PlaceReference
 from models.sources import COMMON_PRACTICE, Source, Why
+from models.survey.part import Known
 from models.survey.site import Isolator, Load, Position, Supply
 from models.units import per_cent
 
@@ -24,7 +25,8 @@ WAYS_PER_UNIT = 1
 WAYS_FOR_IMMERSION = 1
 IMMERSION_BREAKER_A = 16
 """The breaker that is priced for an immersion heater; common practice for one of 3 kW."""
-
+METER = "Meter and cut-out"
+"""Where a finding of the supply stands."""
 
 Basis = Literal["measured", "plate", "told", "assumed", "from_loads", "unknown"]
 KINDS = {
@@ -181,99 +183,113 @@ def _house_demand(
     diversity: DiversityTable,
 ) -> HouseDemand:
     """The demand of today and what stays of it. A surveyed one stands before a sum, unless it is itself assumed."""
-    where, source = "Meter and cut-out", str(diversity.source)
     known = None if isinstance(supply.demand_before_a, str) else supply.demand_before_a
     how = supply.how_known("demand_before_a")
+    surveyed = HouseDemand(known, known, 0.0, "unknown" if known is None else how, (), (), {})
     if not supply.loads:
-        return HouseDemand(known, known, 0.0, "unknown" if known is None else how, (), (), {})
-    rated = [(load, load_current_a(load=load, voltage_v=rule.nominal_voltage_v)) for load in supply.loads]
-    findings = [
-        Finding(
-            "load_above_breaker",
-            "note",
-            where,
-            f"{_load_words(load)}: {current_a:.1f} A on a breaker of {load.breaker_a:.0f} A",
-            source,
-            "show it to the electrician",
-        )
-        for load, current_a in rated
-        if current_a is not None and load.breaker_a is not None and current_a > load.breaker_a
-    ]
-    if missing := [_load_words(load) for load, current_a in rated if current_a is None]:
-        findings.append(
-            Finding(
-                "load_not_rated",
-                "ask",
-                where,
-                f"neither power nor breaker is recorded of: {', '.join(missing)}; the loads cannot be summed",
-                source,
-                "read the plate or the breaker",
-            )
-        )
-        return HouseDemand(known, known, 0.0, "unknown" if known is None else how, (), tuple(findings), {})
-    if absent := [KINDS[kind] for kind in diversity.in_every_house if all(load.kind != kind for load in supply.loads)]:
-        findings.append(
-            Finding(
-                "loads_incomplete",
-                "ask",
-                where,
-                f"no {' and no '.join(absent)} is among the loads, and every house has that",
-                source,
-                "list every circuit of the consumer unit",
-            )
-        )
-    loads, before_a, firm_a, give_way_a = _sum_of_loads(
-        [(load, current_a) for load, current_a in rated if current_a is not None],
-        cutout_a, added_a, old_cylinder_goes, diversity,
-    )  # fmt: skip
+        return surveyed
+    rated, missing = [], []
+    for load in supply.loads:
+        current_a = load_current_a(load=load, voltage_v=rule.nominal_voltage_v)
+        if current_a is None:
+            missing.append(load)
+        else:
+            rated.append((load, current_a))
+    source = str(diversity.source)
+    findings = [*_above_breaker(rated, source), *_not_rated(missing, source)]
+    if missing:
+        return replace(surveyed, findings=tuple(findings))
+    findings += _incomplete(supply, diversity)
+    loads, before_a, firm_a, give_way_a = _sum_of_loads(rated, cutout_a, added_a, old_cylinder_goes, diversity)
     if known is not None and how != "assumed":
-        going = any(one.count_after < one.count_before for one in loads)
-        findings.append(
-            Finding(
-                "demand_stands_before_loads",
+        findings.append(_stands_before_loads(known, how, before_a, loads, source))
+        return replace(surveyed, loads=loads, findings=tuple(findings))
+    findings += _from_loads(supply, before_a, old_cylinder_goes, source)
+    return HouseDemand(before_a, sum(firm_a.values()), give_way_a, "from_loads", loads, tuple(findings), firm_a)
+
+
+def _above_breaker(rated: Iterable[tuple[Load, float]], source: str) -> Iterator[Finding]:
+    for load, current_a in rated:
+        if load.breaker_a is not None and current_a > load.breaker_a:
+            yield Finding(
+                "load_above_breaker",
                 "note",
-                where,
-                f"the demand of today is taken as {known:.1f} A, {HOW_KNOWN[how]}; "
-                f"the sum of the loads would be {before_a:.1f} A"
-                + ("; what goes is not taken off, for it need not have run then" if going else ""),
+                METER,
+                f"{_load_words(load)}: {current_a:.1f} A on a breaker of {load.breaker_a:.0f} A",
                 source,
-                "leave the demand of today empty to count by the loads",
+                "show it to the electrician",
             )
+
+
+def _not_rated(missing: Sequence[Load], source: str) -> Iterator[Finding]:
+    if missing:
+        yield Finding(
+            "load_not_rated",
+            "ask",
+            METER,
+            f"neither power nor breaker is recorded of: {', '.join(_load_words(load) for load in missing)}; the loads "
+            "cannot be summed",
+            source,
+            "read the plate or the breaker",
         )
-        return HouseDemand(known, known, 0.0, how, loads, tuple(findings), {})
-    findings.append(
-        Finding(
-            "demand_from_loads",
+
+
+def _incomplete(supply: Supply, diversity: DiversityTable) -> Iterator[Finding]:
+    listed = {load.kind for load in supply.loads}
+    if absent := [KINDS[kind] for kind in diversity.in_every_house if kind not in listed]:
+        yield Finding(
+            "loads_incomplete",
+            "ask",
+            METER,
+            f"no {' and no '.join(absent)} is among the loads, and every house has that",
+            str(diversity.source),
+            "list every circuit of the consumer unit",
+        )
+
+
+def _stands_before_loads(
+    known_a: float, how: Known, sum_a: float, loads: Iterable[LoadDemand], source: str
+) -> Finding:
+    going = any(one.count_after < one.count_before for one in loads)
+    return Finding(
+        "demand_stands_before_loads",
+        "note",
+        METER,
+        f"the demand of today is taken as {known_a:.1f} A, {HOW_KNOWN[how]}; the sum of the loads would be "
+        f"{sum_a:.1f} A" + ("; what goes is not taken off, for it need not have run then" if going else ""),
+        source,
+        "leave the demand of today empty to count by the loads",
+    )
+
+
+def _from_loads(supply: Supply, sum_a: float, old_cylinder_goes: bool, source: str) -> Iterator[Finding]:
+    yield Finding(
+        "demand_from_loads",
+        "note",
+        METER,
+        f"the demand of today, {sum_a:.1f} A, is not measured but summed from "
+        f"{sum(load.count for load in supply.loads)} loads with the diversity of a single household"
+        + (" as if all were on one phase" if supply.phases == "three" else ""),
+        source,
+    )
+    if old_cylinder_goes and any(load.kind == "immersion" and not load.goes for load in supply.loads):
+        yield Finding(
+            "old_immersion_goes",
             "note",
-            where,
-            f"the demand of today, {before_a:.1f} A, is not measured but summed from "
-            f"{sum(load.count for load in supply.loads)} loads with the diversity of a single household"
-            + (" as if all were on one phase" if supply.phases == "three" else ""),
+            METER,
+            "the immersion heater of today goes with the old cylinder and is not counted afterwards",
             source,
         )
-    )
-    if any(load.kind == "immersion" and not load.goes for load in supply.loads) and old_cylinder_goes:
-        findings.append(
-            Finding(
-                "old_immersion_goes",
-                "note",
-                where,
-                "the immersion heater of today goes with the old cylinder and is not counted afterwards",
-                source,
-            )
-        )
-    return HouseDemand(before_a, sum(firm_a.values()), give_way_a, "from_loads", loads, tuple(findings), firm_a)
 
 
 def _old_heating_findings(supply: Supply, house: HouseDemand) -> Iterator[Finding]:
     """The electric heating of today is in the demand of today, and after the works only if it stays."""
-    where = "Meter and cut-out"
     if house.basis == "from_loads":
         if not any(load.kind in HEATING and load.goes for load in supply.loads):
             yield Finding(
                 "old_heating_not_among_loads",
                 "ask",
-                where,
+                METER,
                 "the house is heated by electricity today, and no heating among the loads goes",
                 str(SOURCE),
                 "list the heating of today, and say what of it goes",
@@ -282,7 +298,7 @@ def _old_heating_findings(supply: Supply, house: HouseDemand) -> Iterator[Findin
         yield Finding(
             "old_heating_in_demand",
             "note",
-            where,
+            METER,
             "the demand of today holds the electric heating of today; it is not taken off",
             str(SOURCE),
             "list the loads instead, with what goes",
@@ -448,33 +464,17 @@ def _cable(
 def _network(
     supply: Supply, after_a: float | None, cutout_a: float | None, rule: NetworkRule
 ) -> tuple[Literal["notify", "apply", "not_known"], tuple[Finding, ...]]:
-    where, source = "Meter and cut-out", str(rule.source)
-    reasons, unknown = [], []
-    if after_a is None:
-        unknown.append("the demand of today is not recorded")
-    elif after_a > rule.apply_above_a:
-        reasons.append(f"the demand becomes {after_a:.1f} A, over {rule.apply_above_a:.0f} A")
-    elif supply.phases == "single" and after_a * rule.nominal_voltage_v / 1000 > rule.apply_above_single_phase_kva:
-        reasons.append(
-            f"the demand becomes {after_a * rule.nominal_voltage_v / 1000:.1f} kVA, over "
-            f"{rule.apply_above_single_phase_kva:g} kVA on one phase"
-        )
-    if cutout_a is None:
-        reasons.append("the rating of the cut-out is not known")
-        unknown.append("the rating of the cut-out is not recorded")
-    elif after_a is not None and after_a > cutout_a:
-        reasons.append(f"the demand becomes {after_a:.1f} A, over the {cutout_a:.0f} A of the cut-out")
-    if supply.looped == "yes":
-        reasons.append("the supply is looped with a neighbour's")
-    elif supply.looped == "unknown":
-        unknown.append("whether the supply is looped is not recorded")
+    """What the network operator must be told: one reason is enough to apply, one open point to leave it open."""
+    source = str(rule.source)
+    reasons = _reasons_to_apply(supply, after_a, cutout_a, rule)
+    unknown = _unknown_of_supply(supply, after_a, cutout_a)
     findings: list[Finding] = []
     if supply.looped == "yes":
         findings.append(
             Finding(
                 "supply_looped",
                 "ask",
-                where,
+                METER,
                 "the supply is looped with a neighbour's: the operator must unloop it before a heat pump is connected",
                 source,
                 "apply to the network operator and wait for its work",
@@ -485,7 +485,7 @@ def _network(
             Finding(
                 "network_apply",
                 "ask",
-                where,
+                METER,
                 "; ".join(reasons),
                 source,
                 "apply to the network operator and have its answer before the unit is connected",
@@ -493,7 +493,7 @@ def _network(
         )
     if unknown:
         findings.append(
-            Finding("supply_not_known", "ask", where, "; ".join(unknown), source, _remedy_of_unknown(after_a))
+            Finding("supply_not_known", "ask", METER, "; ".join(unknown), source, _remedy_of_unknown(after_a))
         )
     if reasons:
         return "apply", tuple(findings)
@@ -503,12 +503,45 @@ def _network(
         Finding(
             "network_notify",
             "note",
-            where,
+            METER,
             f"the network operator is told within {rule.notify_within_days} days of commissioning",
             source,
         )
     )
     return "notify", tuple(findings)
+
+
+def _reasons_to_apply(
+    supply: Supply, after_a: float | None, cutout_a: float | None, rule: NetworkRule
+) -> list[str]:
+    reasons = []
+    if after_a is not None:
+        after_kva = after_a * rule.nominal_voltage_v / 1000
+        if after_a > rule.apply_above_a:
+            reasons.append(f"the demand becomes {after_a:.1f} A, over {rule.apply_above_a:.0f} A")
+        elif supply.phases == "single" and after_kva > rule.apply_above_single_phase_kva:
+            reasons.append(
+                f"the demand becomes {after_kva:.1f} kVA, over {rule.apply_above_single_phase_kva:g} kVA on one phase"
+            )
+    if cutout_a is None:
+        reasons.append("the rating of the cut-out is not known")
+    elif after_a is not None and after_a > cutout_a:
+        reasons.append(f"the demand becomes {after_a:.1f} A, over the {cutout_a:.0f} A of the cut-out")
+    if supply.looped == "yes":
+        reasons.append("the supply is looped with a neighbour's")
+    return reasons
+
+
+def _unknown_of_supply(supply: Supply, after_a: float | None, cutout_a: float | None) -> list[str]:
+    return [
+        words
+        for words, open_point in (
+            ("the demand of today is not recorded", after_a is None),
+            ("the rating of the cut-out is not recorded", cutout_a is None),
+            ("whether the supply is looped is not recorded", supply.looped == "unknown"),
+        )
+        if open_point
+    ]
 
 
 def _remedy_of_unknown(after_a: float | None) -> str:
@@ -529,7 +562,7 @@ def _demand_findings(
     yield Finding(
         "diversity_used",
         "note",
-        "Meter and cut-out",
+        METER,
         f"{unit_a:.1f} A of outdoor units ({per_cent(rule.unit_diversity_ratio)} of their maximum) and "
         f"{immersion_a:.1f} A of immersion heater ({per_cent(rule.immersion_diversity_ratio)}) are added to the "
         "demand of today",
@@ -540,7 +573,7 @@ def _demand_findings(
         yield Finding(
             "load_limited",
             "ask" if drawn_a < house.give_way_a else "note",
-            "Meter and cut-out",
+            METER,
             f"{house.give_way_a:.1f} A give way before the cut-out is overloaded and count for {drawn_a:.1f} A",
             str(diversity.household["ev_charger"].source),
             "the electrician sets the limiter to the cut-out and sees that it also measures the heat pump",
@@ -551,7 +584,7 @@ def _demand_findings(
         yield Finding(
             "cutout_too_small_today",
             "ask",
-            "Meter and cut-out",
+            METER,
             f"the demand of today is {house.before_a:.1f} A, already over the {cutout_a:.0f} A of the cut-out",
             str(rule.source),
             "have the demand measured over a cold week",
@@ -563,7 +596,7 @@ def _demand_findings(
         yield Finding(
             "cutout_too_small",
             "ask" if summed else "stop",
-            "Meter and cut-out",
+            METER,
             f"the demand becomes {after_a:.1f} A and the cut-out is {cutout_a:.0f} A"
             + (", by the sum of the loads" if summed else ""),
             str(rule.source),
@@ -597,7 +630,7 @@ def _ways_out(
 
 
 def _phase_findings(supply: Supply, unit: OutdoorUnit) -> Iterator[Finding]:
-    where, source = "Meter and cut-out", str(SOURCE)
+    where, source = METER, str(SOURCE)
     if supply.phases == "unknown":
         yield Finding(
             "phases_not_known",
