@@ -4,13 +4,13 @@ Stored hot water can scald and, kept lukewarm, can carry legionella; unvented st
 """
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from models.catalogue import Cylinder
 from models.design.results import CylinderChoice, Offer, SpaceCheck
 from models.findings import Finding
 from models.sources import COMMON_PRACTICE, Source, Why
-from models.survey import HotWater, Survey
+from models.survey import CylinderPlace, HotWater, Survey
 from models.units import DAYS_A_YEAR, DAYS_OF_MONTHS, per_cent
 
 SOURCE = Source("installation-scheme guidance", "45 L a person a day, people = bedrooms + 1", "from memory")
@@ -116,6 +116,15 @@ def standing_loss_kwh_per_year(*, declared_kwh_per_day: float, store_temp_c: flo
     return declared_kwh_per_day * share * DAYS_A_YEAR
 
 
+def hygiene_kwh_per_year(*, volume_l: float, store_temp_c: float) -> float:
+    """Heat of a year's weekly cycles from the temperature of the store to 60 °C, kWh.
+
+    HSE L8 for the cycle (from memory); heat balance. What cools down again by itself is not given back.
+    """
+    lifted_k = HYGIENE_TEMP_C - store_temp_c
+    return HYGIENE_WEEKS * volume_l * WATER_HEAT_CAPACITY_J_PER_KGK * lifted_k / 3_600_000
+
+
 def design_people(*, occupants: int, bedrooms: int) -> int:
     """People whom the store is made for: those who live there or bedrooms + 1, whichever is more.
 
@@ -183,24 +192,10 @@ def cylinder_choice(
     needed = store_needed_l(draw_l_per_day=draw, store_temp_c=STORE_TEMP_C)
 
     by_size = sorted(offers, key=lambda offer: (offer.item.volume_l, offer.cost_pence, offer.item.sku))
-    findings: list[Finding] = []
-    cylinder = _chosen(survey, by_size, needed, space, wanted_sku, findings)
-    considered = tuple(_considered(offer.item, needed, space, cylinder) for offer in by_size)
-    if ratio > 1:
-        findings.append(
-            Finding(
-                "hot_water_use_high",
-                "note",
-                "hot water",
-                f"the store is {100 * (ratio - 1):.0f} % larger than usual for {people} people: "
-                f"{hot_water.use} use, {hot_water.power_showers} pumped showers, {hot_water.baths} baths",
-                str(COMMON_PRACTICE),
-                "shower heads that use less water, if the household wants a smaller store",
-            )
-        )
-    findings.extend(_main_findings(survey))
+    cylinder, chosen_findings = _chosen(survey, by_size, needed, space, wanted_sku)
+    findings = [*chosen_findings, *_use_findings(hot_water, people, ratio), *_main_findings(survey)]
     findings.extend(_old_store_findings(survey))
-
+    considered = tuple(_considered(offer.item, needed, space, cylinder) for offer in by_size)
     power_w = minutes = mixed_l = None
     standing_kwh = hygiene_kwh = 0.0
     if cylinder is not None:
@@ -213,24 +208,13 @@ def cylinder_choice(
         standing_kwh = standing_loss_kwh_per_year(
             declared_kwh_per_day=cylinder.standing_loss_kwh_per_day, store_temp_c=STORE_TEMP_C
         )
-        hygiene_kwh = (
-            HYGIENE_WEEKS
-            * cylinder.volume_l
-            * WATER_HEAT_CAPACITY_J_PER_KGK
-            * (HYGIENE_TEMP_C - STORE_TEMP_C)
-            / 3_600_000
-        )
+        hygiene_kwh = hygiene_kwh_per_year(volume_l=cylinder.volume_l, store_temp_c=STORE_TEMP_C)
         if reheat_power_w is not None:
             power_w = min(reheat_power_w, coil_limit_w(coil_area_m2=cylinder.coil_area_m2))
             minutes = reheat_minutes(volume_l=cylinder.volume_l, delta_t_k=STORE_TEMP_C - COLD_TEMP_C, power_w=power_w)
         findings.extend(_store_findings(cylinder, reheat_power_w, power_w, minutes))
         if least_power_w is not None:
             findings.extend(_coil_findings(cylinder, least_power_w))
-    living = (
-        occupancy(floor_area_m2=sum(room.floor_area_m2 for room in survey.rooms))
-        if house.how_known("occupants") == "assumed"
-        else float(house.occupants)
-    )
     return CylinderChoice(
         people=people,
         draw_l_per_day=draw,
@@ -243,7 +227,7 @@ def cylinder_choice(
         reheat_minutes=minutes,
         hot_water_kwh_per_year=sum(
             hot_water_energy_kwh(
-                litres_per_day=daily_hot_water_l(people=living) * ratio,
+                litres_per_day=daily_hot_water_l(people=_living_there(survey)) * ratio,
                 heat_capacity_j_per_kgk=WATER_HEAT_CAPACITY_J_PER_KGK,
             )
         ),
@@ -252,6 +236,13 @@ def cylinder_choice(
         considered=considered,
         findings=tuple(findings),
     )
+
+
+def _living_there(survey: Survey) -> float:
+    """The people whose hot water the year counts; where their number was only assumed, SAP's for the floor area."""
+    if survey.house.how_known("occupants") == "assumed":
+        return occupancy(floor_area_m2=sum(room.floor_area_m2 for room in survey.rooms))
+    return float(survey.house.occupants)
 
 
 def _fits(cylinder: Cylinder, space: Mapping[str, SpaceCheck]) -> bool:
@@ -288,101 +279,115 @@ def _chosen(
     needed_l: float,
     space: Mapping[str, SpaceCheck],
     wanted_sku: str | None,
-    findings: list[Finding],
-) -> Cylinder | None:
-    """The cylinder to take, or None with a stop that says why."""
-    wanted = None
-    if wanted_sku is not None:
-        wanted = {offer.item.sku: offer.item for offer in by_size}[wanted_sku]
+) -> tuple[Cylinder | None, tuple[Finding, ...]]:
+    """The cylinder to take and what is to be said about it, or None with a stop that says why."""
     place = survey.cylinder_place
+    wanted = None if wanted_sku is None else {offer.item.sku: offer.item for offer in by_size}[wanted_sku]
     if place is None:
-        combi = survey.existing.boiler == "combi"
-        findings.append(
-            Finding(
-                "no_cylinder_place",
-                "stop",
-                "hot water",
-                f"{needed_l:.0f} L of stored hot water are needed and the survey names no place for a cylinder"
-                + ("; the combination boiler never had one" if combi else ""),
-                str(SOURCE),
-                "find a place of about 0.6 by 0.6 m, in a cupboard, a utility room or a garage",
-            )
-        )
-        return None
-    large_enough = [offer.item for offer in by_size if offer.item.volume_l >= needed_l]
-    if wanted is None and not large_enough:
-        largest_l = by_size[-1].item.volume_l if by_size else 0
-        findings.append(
-            Finding(
-                "no_cylinder_large_enough",
-                "stop",
-                "hot water",
-                f"{needed_l:.0f} L are needed; the largest cylinder in the catalogue has {largest_l:g} L",
-                str(SOURCE),
-                "put a larger cylinder into the catalogue",
-            )
-        )
-        return None
-    first = wanted if wanted is not None else large_enough[0]
-    taken = next((c for c in ([wanted] if wanted is not None else large_enough) if _fits(c, space)), None)
+        return None, (_no_place(survey, needed_l),)
+    will_do = [wanted] if wanted is not None else [offer.item for offer in by_size if offer.item.volume_l >= needed_l]
+    if not will_do:
+        return None, (_none_large_enough(by_size, needed_l),)
+    first = will_do[0]
+    taken = next((cylinder for cylinder in will_do if _fits(cylinder, space)), None)
     if taken is None:
-        check = space.get(first.sku)
-        others = [offer.item for offer in by_size if _fits(offer.item, space)]
-        if not others:
-            instead = "no cylinder of the catalogue fits there"
-        elif others[-1].volume_l >= needed_l:
-            instead = f"{others[-1].name} fits and is large enough"
-        else:
-            smaller = others[-1]
-            instead = (
-                f"the largest that fits is {smaller.name} of {smaller.volume_l:g} L: "
-                f"{per_cent(smaller.volume_l / needed_l)} of what is needed, so that the hot water would run out in "
-                "the busiest spell of the day"
-            )
-        if check is not None:
-            findings.extend(finding for finding in check.findings if finding.strength == "stop")
-        findings.append(
-            Finding(
-                "cylinder_does_not_fit",
-                "stop",
-                place.name,
-                f"{first.name} is needed for {needed_l:.0f} L and does not go into its place "
-                f"({_failing(check) if check else 'not checked'}); {instead}",
-                str(COMMON_PRACTICE),
-                "another place, or a household that accepts less hot water by choosing the smaller cylinder by name"
-                if others
-                else "another place",
-            )
-        )
-        return None
+        fitting = [offer.item for offer in by_size if _fits(offer.item, space)]
+        check = space[first.sku]
+        stops = [finding for finding in check.findings if finding.strength == "stop"]
+        return None, (*stops, _does_not_fit(place, first, check, fitting, needed_l))
+    said: tuple[Finding, ...] = ()
     if taken.volume_l < needed_l:
-        findings.append(
-            Finding(
-                "cylinder_smaller_than_needed",
-                "ask",
-                place.name,
-                f"{taken.name} was asked for: {taken.volume_l:g} L where {needed_l:.0f} L are needed; the hot water "
-                "can run out in the busiest spell of the day",
-                str(SOURCE),
-                "the household accepts it, or takes the larger cylinder",
-            )
+        said = (_smaller_than_needed(place, taken, needed_l),)
+    elif taken is not first:
+        said = (_larger_because_it_fits(place, first, space[first.sku], taken),)
+    return taken, (*said, *space[taken.sku].findings)
+
+
+def _no_place(survey: Survey, needed_l: float) -> Finding:
+    combi = survey.existing.boiler == "combi"
+    return Finding(
+        "no_cylinder_place",
+        "stop",
+        "hot water",
+        f"{needed_l:.0f} L of stored hot water are needed and the survey names no place for a cylinder"
+        + ("; the combination boiler never had one" if combi else ""),
+        str(SOURCE),
+        "find a place of about 0.6 by 0.6 m, in a cupboard, a utility room or a garage",
+    )
+
+
+def _none_large_enough(by_size: Sequence[Offer[Cylinder]], needed_l: float) -> Finding:
+    largest_l = by_size[-1].item.volume_l if by_size else 0
+    return Finding(
+        "no_cylinder_large_enough",
+        "stop",
+        "hot water",
+        f"{needed_l:.0f} L are needed; the largest cylinder in the catalogue has {largest_l:g} L",
+        str(SOURCE),
+        "put a larger cylinder into the catalogue",
+    )
+
+
+def _does_not_fit(
+    place: CylinderPlace, first: Cylinder, check: SpaceCheck, fitting: Sequence[Cylinder], needed_l: float
+) -> Finding:
+    """`fitting` are the cylinders of any size that do go into the place, the smallest first."""
+    if not fitting:
+        instead = "no cylinder of the catalogue fits there"
+    elif fitting[-1].volume_l >= needed_l:
+        instead = f"{fitting[-1].name} fits and is large enough"
+    else:
+        smaller = fitting[-1]
+        instead = (
+            f"the largest that fits is {smaller.name} of {smaller.volume_l:g} L: "
+            f"{per_cent(smaller.volume_l / needed_l)} of what is needed, so that the hot water would run out in "
+            "the busiest spell of the day"
         )
-    elif wanted is None and taken is not large_enough[0]:
-        check = space.get(first.sku)
-        findings.append(
-            Finding(
-                "cylinder_larger_because_it_fits",
-                "note",
-                place.name,
-                f"{first.name} would be enough but does not fit ({_failing(check) if check else 'not checked'}); "
-                f"{taken.name} does",
-                str(COMMON_PRACTICE),
-            )
+    return Finding(
+        "cylinder_does_not_fit",
+        "stop",
+        place.name,
+        f"{first.name} is needed for {needed_l:.0f} L and does not go into its place ({_failing(check)}); {instead}",
+        str(COMMON_PRACTICE),
+        "another place, or a household that accepts less hot water by choosing the smaller cylinder by name"
+        if fitting
+        else "another place",
+    )
+
+
+def _smaller_than_needed(place: CylinderPlace, taken: Cylinder, needed_l: float) -> Finding:
+    return Finding(
+        "cylinder_smaller_than_needed",
+        "ask",
+        place.name,
+        f"{taken.name} was asked for: {taken.volume_l:g} L where {needed_l:.0f} L are needed; the hot water "
+        "can run out in the busiest spell of the day",
+        str(SOURCE),
+        "the household accepts it, or takes the larger cylinder",
+    )
+
+
+def _larger_because_it_fits(place: CylinderPlace, first: Cylinder, check: SpaceCheck, taken: Cylinder) -> Finding:
+    return Finding(
+        "cylinder_larger_because_it_fits",
+        "note",
+        place.name,
+        f"{first.name} would be enough but does not fit ({_failing(check)}); {taken.name} does",
+        str(COMMON_PRACTICE),
+    )
+
+
+def _use_findings(hot_water: HotWater, people: int, ratio: float) -> Iterator[Finding]:
+    if ratio > 1:
+        yield Finding(
+            "hot_water_use_high",
+            "note",
+            "hot water",
+            f"{people} people are counted as drawing {per_cent(ratio - 1)} more than usual: use {hot_water.use}, "
+            f"pumped showers {hot_water.power_showers}, baths {hot_water.baths}",
+            str(COMMON_PRACTICE),
+            "shower heads that use less water, if the household wants a smaller store",
         )
-    check = space.get(taken.sku)
-    if check is not None:
-        findings.extend(check.findings)
-    return taken
 
 
 def _store_findings(
@@ -465,10 +470,28 @@ def _old_store_findings(survey: Survey) -> list[Finding]:
     ]
 
 
-def _main_findings(survey: Survey) -> list[Finding]:
+def _main_findings(survey: Survey) -> Iterator[Finding]:
     """What the cold main and its water mean for an unvented store."""
     hot_water = survey.hot_water
-    found = []
+    yield from _weak_main(hot_water)
+    yield from _shared_main(hot_water)
+    yield from _hard_water(hot_water)
+    yield from _pumped_showers(hot_water)
+    yield from _softener_not_looked_for(hot_water)
+    if survey.house.often_empty == "yes":
+        yield Finding(
+            "store_stands_unused",
+            "note",
+            "hot water",
+            f"the house is often empty: water that stands lukewarm can carry legionella; heat the store to "
+            f"{HYGIENE_TEMP_C:g} °C and run every tap before it is used again",
+            "HSE L8 (from memory)",
+            "programme the hygiene cycle for the day before people come",
+        )
+    yield from _softened(hot_water)
+
+
+def _weak_main(hot_water: HotWater) -> Iterator[Finding]:
     pressure, flow = hot_water.dynamic_pressure_bar, hot_water.main_flow_l_per_min
     weak = []
     if pressure != "unknown" and pressure < WEAK_DYNAMIC_BAR:
@@ -476,111 +499,101 @@ def _main_findings(survey: Survey) -> list[Finding]:
     if flow != "unknown" and flow < WEAK_FLOW_L_PER_MIN:
         weak.append(f"{flow:g} L/min, less than {WEAK_FLOW_L_PER_MIN:g} L/min")
     if weak:
-        static = hot_water.static_pressure_bar
-        upgrade = (
-            f"renew {hot_water.main_upgrade_m:g} m of the main, which is in the bill, and measure again before the "
-            "store is ordered"
-            if hot_water.main_upgrade_m > 0
-            else "renew the main"
-        )
-        if static == "unknown":
-            remedy = f"{upgrade}; measure the static pressure to see whether an accumulator would help"
-        elif static >= ACCUMULATOR_STATIC_BAR:
-            remedy = f"{upgrade}, or an accumulator, which {static:g} bar at rest can fill"
-        else:
-            remedy = f"{upgrade}; {static:g} bar at rest is too little to fill an accumulator"
-        found.append(
-            Finding(
-                "main_weak",
-                "ask",
-                "cold main",
-                f"the main gives {' and '.join(weak)}: an unvented store wants more",
-                str(COMMON_PRACTICE),
-                remedy,
-            )
+        yield Finding(
+            "main_weak",
+            "ask",
+            "cold main",
+            f"the main gives {' and '.join(weak)}: an unvented store wants more",
+            str(COMMON_PRACTICE),
+            _ways_to_more_water(hot_water),
         )
     missing = [what for what, value in (("pressure while running", pressure), ("flow", flow)) if value == "unknown"]
     if missing:
-        found.append(
-            Finding(
-                "main_not_measured",
-                "ask",
-                "cold main",
-                f"{' and '.join(missing)} of the cold main was not measured",
-                str(COMMON_PRACTICE),
-                "measure both at the kitchen tap before an unvented store is ordered",
-            )
+        yield Finding(
+            "main_not_measured",
+            "ask",
+            "cold main",
+            f"{' and '.join(missing)} of the cold main was not measured",
+            str(COMMON_PRACTICE),
+            "measure both at the kitchen tap before an unvented store is ordered",
         )
-    showers_l_per_min = hot_water.showers * SHOWER_L_PER_MIN
-    if flow != "unknown" and hot_water.showers > 1 and flow < showers_l_per_min:
-        found.append(
-            Finding(
-                "showers_share_main",
-                "note",
-                "cold main",
-                f"{hot_water.showers} showers at once want {showers_l_per_min:g} L/min, the main gives {flow:g} L/min: "
-                "each gets less when another runs",
-                str(COMMON_PRACTICE),
-                "flow limiters on the showers",
-            )
+
+
+def _ways_to_more_water(hot_water: HotWater) -> str:
+    upgrade = (
+        f"renew {hot_water.main_upgrade_m:g} m of the main, which is in the bill, and measure again before the "
+        "store is ordered"
+        if hot_water.main_upgrade_m > 0
+        else "renew the main"
+    )
+    static = hot_water.static_pressure_bar
+    if static == "unknown":
+        return f"{upgrade}; measure the static pressure to see whether an accumulator would help"
+    if static >= ACCUMULATOR_STATIC_BAR:
+        return f"{upgrade}, or an accumulator, which {static:g} bar at rest can fill"
+    return f"{upgrade}; {static:g} bar at rest is too little to fill an accumulator"
+
+
+def _shared_main(hot_water: HotWater) -> Iterator[Finding]:
+    flow, wanted_l_per_min = hot_water.main_flow_l_per_min, hot_water.showers * SHOWER_L_PER_MIN
+    if flow != "unknown" and hot_water.showers > 1 and flow < wanted_l_per_min:
+        yield Finding(
+            "showers_share_main",
+            "note",
+            "cold main",
+            f"{hot_water.showers} showers at once want {wanted_l_per_min:g} L/min, the main gives {flow:g} L/min: "
+            "each gets less when another runs",
+            str(COMMON_PRACTICE),
+            "flow limiters on the showers",
         )
+
+
+def _hard_water(hot_water: HotWater) -> Iterator[Finding]:
     hardness = hot_water.hardness_mg_per_l
     if hardness != "unknown" and hardness > HARD_WATER_MG_PER_L and hot_water.softened != "yes":
-        found.append(
-            Finding(
-                "hard_water",
-                "note",
-                "cold main",
-                f"{hardness:g} mg/L is hard: scale will grow on immersion heater and coil",
-                str(COMMON_PRACTICE),
-                "scale reduction before the store, which is not priced here",
-            )
+        yield Finding(
+            "hard_water",
+            "note",
+            "cold main",
+            f"{hardness:g} mg/L is hard: scale will grow on immersion heater and coil",
+            str(COMMON_PRACTICE),
+            "scale reduction before the store, which is not priced here",
         )
+
+
+def _pumped_showers(hot_water: HotWater) -> Iterator[Finding]:
     if hot_water.power_showers:
-        found.append(
-            Finding(
-                "shower_pump_comes_out",
-                "ask",
-                "showers",
-                f"{hot_water.power_showers} pumped or rainfall showers: a pump may not draw on an unvented store and "
-                "comes out; such a shower takes what the main gives, and more hot water than usual",
-                str(COMMON_PRACTICE),
-                "agree with the household what its showers will give, measured at the main",
-            )
+        yield Finding(
+            "shower_pump_comes_out",
+            "ask",
+            "showers",
+            f"{hot_water.power_showers} pumped or rainfall showers: a pump may not draw on an unvented store and "
+            "comes out; such a shower takes what the main gives, and more hot water than usual",
+            str(COMMON_PRACTICE),
+            "agree with the household what its showers will give, measured at the main",
         )
+
+
+def _softener_not_looked_for(hot_water: HotWater) -> Iterator[Finding]:
     if hot_water.softened == "unknown":
-        found.append(
-            Finding(
-                "softener_not_looked_for",
-                "note",
-                "cold main",
-                "whether the water is softened is not recorded; makers of cylinders and inhibitors may not allow it",
-                str(COMMON_PRACTICE),
-                "look under the kitchen sink",
-            )
+        yield Finding(
+            "softener_not_looked_for",
+            "note",
+            "cold main",
+            "whether the water is softened is not recorded; makers of cylinders and inhibitors may not allow it",
+            str(COMMON_PRACTICE),
+            "look under the kitchen sink",
         )
-    if survey.house.often_empty == "yes":
-        found.append(
-            Finding(
-                "store_stands_unused",
-                "note",
-                "hot water",
-                f"the house is often empty: water that stands lukewarm can carry legionella; heat the store to "
-                f"{HYGIENE_TEMP_C:g} °C and run every tap before it is used again",
-                "HSE L8 (from memory)",
-                "programme the hygiene cycle for the day before people come",
-            )
-        )
+
+
+def _softened(hot_water: HotWater) -> Iterator[Finding]:
     if hot_water.softened == "yes":
-        found.append(
-            Finding(
-                "softened_water",
-                "ask",
-                "cold main",
-                "the water is softened: check the cylinder maker's limits, keep a hard drinking tap and fill the "
-                "heating circuit with water that its inhibitor allows",
-                str(COMMON_PRACTICE),
-                "fill the circuit from the unsoftened main, and have the limits of cylinder and coil in writing",
-            )
+        yield Finding(
+            "softened_water",
+            "ask",
+            "cold main",
+            "the water is softened: check the cylinder maker's limits, keep a hard drinking tap and fill the "
+            "heating circuit with water that its inhibitor allows",
+            str(COMMON_PRACTICE),
+            "fill the circuit from the unsoftened main, and have the limits of cylinder and coil in writing",
         )
-    return found

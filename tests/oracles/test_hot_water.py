@@ -5,7 +5,6 @@ from typing import Any
 import pytest
 
 from models.design.hot_water import (
-    DAYS_IN_MONTH,
     SAP_DELTA_T_K,
     SAP_MONTH_FACTOR_RATIO,
     daily_draw_l,
@@ -17,6 +16,7 @@ from models.design.hot_water import (
     reheat_minutes,
     store_needed_l,
 )
+from models.units import DAYS_OF_MONTHS
 
 
 @pytest.mark.oracle(
@@ -72,7 +72,7 @@ def test_energy_of_a_year(cases: dict[str, Any]) -> None:
     given, expected = cases["SAP2012-DHW"]["inputs"], cases["SAP2012-DHW"]["expected"]
     assert list(SAP_MONTH_FACTOR_RATIO) == given["factors"]
     assert list(SAP_DELTA_T_K) == given["dT"]
-    assert list(DAYS_IN_MONTH) == given["days"]
+    assert list(DAYS_OF_MONTHS) == given["days"]
     litres = daily_hot_water_l(people=given["N"])
     assert litres == pytest.approx(given["Vd_average"])
     months = hot_water_energy_kwh(litres_per_day=litres, heat_capacity_j_per_kgk=4180)

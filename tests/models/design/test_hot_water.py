@@ -141,7 +141,7 @@ def test_the_rule_of_bedrooms_ends_at_six_people() -> None:
 def test_high_use_pumped_showers_and_more_baths_need_more() -> None:
     found = solved(survey(hot_water={"use": "high"}))
     assert found.volume_l == 250
-    assert "25 % larger" in said(found, "hot_water_use_high").message
+    assert "25 % more than usual" in said(found, "hot_water_use_high").message
     assert use_ratio(hot_water=HotWater(power_showers=2), bedrooms=4) == pytest.approx(1.2)
     assert use_ratio(hot_water=HotWater(baths=2), bedrooms=4) == 1
     assert use_ratio(hot_water=HotWater(baths=2), bedrooms=3) == pytest.approx(1.15)
