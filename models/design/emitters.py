@@ -143,7 +143,9 @@ _Ratios = dict[float, float]
 _NOTHING = _Option(0, 0.0, 1.0, inf, "nothing", 0.0, None)
 
 
-class _Slot(NamedTuple):
+@quickly_made
+@dataclass(frozen=True, slots=True)
+class _Slot:
     """An emitter that is there, or a free wall space, with everything that can be done there, cheapest first.
 
     `run_pence` comes on top of every product. `counted` is False where something must change in any case.
@@ -166,7 +168,9 @@ class _Slot(NamedTuple):
     tail_run_assumed: bool = False
 
 
-class _RoomOptions(NamedTuple):
+@quickly_made
+@dataclass(frozen=True, slots=True)
+class _RoomOptions:
     """`cooler_ratio`: how far the room's water is below the circuit's mean, as a share of its drop (single pipe).
 
     `narrow_w_per_k` is what its narrowest tails carry for each kelvin of drop.
@@ -857,7 +861,7 @@ _Line = list[tuple[int, float, _Option]]
 def _cheapest(slots: tuple[_Slot, ...], needed_w: float, ratios: _Ratios) -> list[_Option]:
     """One option a slot: the cheapest combination that gives what is needed, or else the one that gives most."""
     enough_w = needed_w * (1 - _HAIR_RATIO)
-    first = [slot[0][0] for slot in slots]
+    first = [slot.options[0] for slot in slots]
     given_w = 0.0
     for _, rated_w, exponent, limit_w, _, _, _ in first:
         output_w = rated_w * ratios[exponent]
@@ -874,14 +878,19 @@ def _cheapest(slots: tuple[_Slot, ...], needed_w: float, ratios: _Ratios) -> lis
 
 def _first_enough(slot: _Slot, ratios: _Ratios, enough_w: float) -> _Option:
     """The cheapest option that is enough, or else the one that gives most."""
-    # Only a floor has a limit, and a floor has no choice: the two loops below leave limits out.
-    if len(slot.options) == 1:
-        return slot.options[0]
-    for option in slot.options:
+    options = slot.options
+    best, most_w = options[0], -1.0
+    # Only a floor has a limit, and a floor has no choice: limits are left out here.
+    if len(options) == 1:
+        return best
+    for option in options:
         _, rated_w, exponent, _, _, _, _ = option
-        if rated_w * ratios[exponent] >= enough_w:
-            return option
-    return max(slot.options, key=lambda option: option.output_50k_w * ratios[option.exponent])
+        output_w = rated_w * ratios[exponent]
+        if output_w > most_w:
+            best, most_w = option, output_w
+            if output_w >= enough_w:
+                break
+    return best
 
 
 def _line(slot: _Slot, ratios: _Ratios, enough_w: float) -> _Line:

@@ -8,6 +8,7 @@ from functools import lru_cache
 from typing import Literal
 
 from models.findings import Finding, sorted_findings
+from models.frozen import quickly_made
 from models.labour.schedule import (
     DAY_ON_THE_CLOCK,
     Calendar,
@@ -64,6 +65,7 @@ class DayTime:
     at: str
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class PlannedTask:
     """A task in its place. `pieces` are (day, from, to), cut at breaks and nights; `end` is that of the attendance."""
@@ -81,6 +83,7 @@ class PlannedTask:
     weather_exposed: bool
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class ServiceWindow:
     """A time without a service: hours on the clock, hours of them in which people work, and nights."""
@@ -93,6 +96,7 @@ class ServiceWindow:
     overnight: int
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Visit:
     """The attendance of a trade on one day. `charged_person_hours` is what was worked there, rounded up once."""
@@ -107,6 +111,7 @@ class Visit:
     booked: Booked
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class LabourPlan:
     """Who does what when. `days` is None where no plan can be made; the findings then say why.
