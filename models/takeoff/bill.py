@@ -12,7 +12,15 @@ from models.findings import Finding
 from models.frozen import quickly_made
 from models.money import line_pence, unit_price, with_margin
 from models.sources import Source
-from models.takeoff.quantities import CHOSEN_ROLES, FLAGS, PLAN_QUANTITIES, QUANTITY_UNITS, SCHEDULES, TakeOff
+from models.takeoff.quantities import (
+    CHOSEN_ROLES,
+    FLAGS,
+    PLAN_QUANTITIES,
+    QUANTITY_UNITS,
+    SCHEDULES,
+    ScheduleLine,
+    TakeOff,
+)
 
 SOURCE = Source("the firm's recipes", "", "firm's rule")
 
@@ -104,16 +112,12 @@ _PUBLIC_NAMES = tuple("why" if name == "because" else name for name in BillLine.
 class Because(NamedTuple):
     """What the reason of a line is told from, so that a bill that nobody reads builds no text.
 
-    `rows` holds (recipe, driver, used) or, of a schedule, the sentence of a piece; `values` what the sentences name.
+    `values` holds what the sentences of the rows name.
     """
 
-    rows: tuple["tuple[Recipe, Decimal, Decimal] | str", ...]
+    rows: tuple["_Row", ...]
     values: Mapping[str, Decimal]
-    unit: str
-    pack_size: Decimal
-    needed: Decimal
-    used: Decimal
-    bought: Decimal
+    amounts: "_Amounts"
 
 
 @quickly_made
@@ -131,17 +135,8 @@ class UnknownMarginClass(ValueError):
     """A price line of a margin class that the rates do not have."""
 
 
-class _Part:
-    """What the rows that name one part have added up to."""
-
-    __slots__ = ("line", "rows", "used", "where", "whole")
-
-    def __init__(self, line: PriceLine) -> None:
-        self.line = line
-        self.used = _ZERO
-        self.whole = False
-        self.rows: list[tuple[Recipe, Decimal, Decimal] | str] = []
-        self.where: list[str] = []
+_Row = tuple[Recipe, Decimal, Decimal, ScheduleLine | None]
+"""A row that holds: its recipe, the driver, what it uses, and the piece where it is of a schedule."""
 
 
 def bill(
@@ -166,12 +161,14 @@ def bill(
         raise ValueError(f"the plan must give {', '.join(sorted(missing))}")
     values = {name: quantity.value for name, quantity in take_off.quantities.items()}
     values.update(plan_quantities)
-    flags, chosen = take_off.flags, take_off.chosen
-    listed = price_list.lines
-    parts: dict[str, _Part] = {}
+    flags, chosen, listed = take_off.flags, take_off.chosen, price_list.lines
+    prices = _prices_of(price_list, margins)
+    on = date.min if priced_on is None else priced_on
+    ended = {sku for sku, last_day in prices.last_days.items() if last_day < on}
+    parts: dict[str, list[_Row]] = {}
     findings: list[Finding] = []
     for recipe in recipes:
-        if not _holds(recipe, flags, values):
+        if (recipe.flags or recipe.when_quantity) and not _holds(recipe, flags, values):
             continue
         if recipe.form == "each":
             _add_schedule(recipe, take_off, parts, price_list, findings)
@@ -180,38 +177,30 @@ def bill(
         used = driver if recipe.as_measured else _used(recipe, driver)
         if not used:
             continue
-        line: PriceLine | None
+        sku: str | None
         if recipe.form == "match":
             wanted = [(n, values[v] if isinstance(v, str) else v) for n, v in recipe.attributes]
-            if not all(value for _, value in wanted):
+            if not all([value for _, value in wanted]):
                 continue
-            line = _match(recipe.part, wanted, price_list)
-            if line is None:
+            sku = _match(recipe.part, wanted, price_list)
+            if sku is None:
                 findings.append(_no_part_for_size(recipe.part, wanted))
                 continue
         else:
             sku = chosen.get(recipe.part) if recipe.form == "chosen" else recipe.part
             if sku is None:
                 continue
-            line = listed.get(sku)
-            if line is None:
+            if sku not in listed:
                 findings.append(_no_price(sku, recipe.part, price_list.version))
                 continue
-        if priced_on is not None and recipe.form != "chosen" and not line.sold_on(priced_on):
-            other = price_list.in_place_of(line.sku, priced_on)
+        if sku in ended and recipe.form != "chosen":
+            other = price_list.in_place_of(sku, on)
             if other is not None:
-                findings.append(_substituted(line, other))
-                line = other
-        part = parts.get(line.sku)
-        if part is None:
-            part = parts[line.sku] = _Part(line)
-        part.used += used
-        part.whole = part.whole or recipe.rounding == "whole"
-        part.rows.append((recipe, driver, used))
-    prices = _prices_of(price_list, margins)
-    lines = tuple([_line(part, margins, prices, values) for part in parts.values() if part.used])
-    if priced_on is not None:
-        findings.extend(_no_longer_sold(parts.values(), price_list, priced_on))
+                findings.append(_substituted(listed[sku], other))
+                sku = other.sku
+        parts.setdefault(sku, []).append((recipe, driver, used, None))
+    lines = tuple([_line(sku, rows, prices, values) for sku, rows in parts.items()])
+    findings += [_no_longer_sold(listed[sku], price_list, on) for sku in parts if sku in ended]
     return Bill(
         lines,
         sum([line.cost_pence for line in lines]),
@@ -236,36 +225,38 @@ def _used(recipe: Recipe, driver: Decimal) -> Decimal:
     return amount.quantize(_SIXTH, ROUND_HALF_UP)
 
 
-def _match(role: str, wanted: list[tuple[str, Decimal]], price_list: PriceList) -> PriceLine | None:
+def _match(role: str, wanted: list[tuple[str, Decimal]], price_list: PriceList) -> str | None:
+    """The first SKU of a role that has what is wanted."""
     for line in price_list.by_role.get(role, ()):
         attributes = line.attributes
-        if all(attributes.get(name) == value for name, value in wanted):
-            return line
+        for name, value in wanted:
+            if attributes.get(name) != value:
+                break
+        else:
+            return line.sku
     return None
 
 
 def _add_schedule(
-    recipe: Recipe, take_off: TakeOff, parts: dict[str, _Part], price_list: PriceList, findings: list[Finding]
+    recipe: Recipe, take_off: TakeOff, parts: dict[str, list[_Row]], price_list: PriceList, findings: list[Finding]
 ) -> None:
     for piece in take_off.schedules[recipe.part]:
-        part = parts.get(piece.sku)
-        if part is None:
-            line = price_list.lines.get(piece.sku)
-            if line is None:
-                findings.append(_no_price(piece.sku, recipe.part, price_list.version))
-                continue
-            part = parts[piece.sku] = _Part(line)
-        part.used += piece.quantity if recipe.as_measured else _used(recipe, piece.quantity)
-        part.whole = part.whole or recipe.rounding == "whole"
-        part.rows.append(piece.sentence)
-        part.where.append(piece.where)
+        sku, driver, _, _ = piece
+        if sku not in price_list.lines:
+            findings.append(_no_price(sku, recipe.part, price_list.version))
+            continue
+        used = driver if recipe.as_measured else _used(recipe, driver)
+        if used:
+            parts.setdefault(sku, []).append((recipe, driver, used, piece))
 
 
 class _Amounts(NamedTuple):
-    """The quantities of a line as shown, its unit prices and its amounts, and what was used and bought to the last
-    place."""
+    """A bill line but for its reason and its place, and what was needed, used and bought to the last place."""
 
-    shown: tuple[Decimal, Decimal, Decimal, Decimal, Decimal, int, int]
+    line: tuple[Any, ...]
+    unit: str
+    pack_size: Decimal
+    needed: Decimal
     used: Decimal
     bought: Decimal
 
@@ -285,9 +276,17 @@ class _Priced(NamedTuple):
     amounts: dict[tuple[Decimal, bool], _Amounts]
 
 
-_Prices = dict[str, _Priced]
+class _Prices(NamedTuple):
+    """A price list at its margins: the last days of what will not be sold for ever, and the lines asked for so far."""
+
+    price_list: PriceList
+    margins: Mapping[str, Decimal]
+    last_days: dict[str, date]
+    lines: dict[str, _Priced]
+
+
 # By identity, with list and margins held so that they stay theirs: a list is asked far more often than it changes.
-_prices: dict[tuple[int, int], tuple[PriceList, Mapping[str, Decimal], _Prices]] = {}
+_prices: dict[tuple[int, int], _Prices] = {}
 _MOST_LISTS = 64
 _MOST_QUANTITIES = 64
 
@@ -295,12 +294,12 @@ _MOST_QUANTITIES = 64
 def _prices_of(price_list: PriceList, margins: Mapping[str, Decimal]) -> _Prices:
     key = id(price_list), id(margins)
     remembered = _prices.get(key)
-    if remembered is not None and remembered[0] is price_list and remembered[1] is margins:
-        return remembered[2]
+    if remembered is not None and remembered.price_list is price_list and remembered.margins is margins:
+        return remembered
     if len(_prices) >= _MOST_LISTS:
         _prices.clear()
-    made: _Prices = {}
-    _prices[key] = (price_list, margins, made)
+    last_days = {sku: line.ends_on for sku, line in price_list.lines.items() if line.ends_on is not None}
+    made = _prices[key] = _Prices(price_list, margins, last_days, {})
     return made
 
 
@@ -325,34 +324,37 @@ def _priced(line: PriceLine, margins: Mapping[str, Decimal]) -> _Priced:
     )
 
 
-def _line(part: _Part, margins: Mapping[str, Decimal], prices: _Prices, values: Mapping[str, Decimal]) -> BillLine:
-    line = part.line
-    priced = prices.get(line.sku)
+def _line(sku: str, rows: list[_Row], prices: _Prices, values: Mapping[str, Decimal]) -> BillLine:
+    priced = prices.lines.get(sku)
     if priced is None:
-        priced = prices[line.sku] = _priced(line, margins)
-    amounts = priced.amounts.get((part.used, part.whole))
+        priced = prices.lines[sku] = _priced(prices.price_list.lines[sku], prices.margins)
+    needed, whole = _ZERO, False
+    where = []
+    for recipe, _, used, piece in rows:
+        needed += used
+        whole = whole or recipe.rounding == "whole"
+        if piece is not None:
+            where.append(piece.where)
+    remembered = priced.amounts
+    amounts = remembered.get((needed, whole))
     if amounts is None:
-        if len(priced.amounts) >= _MOST_QUANTITIES:
-            priced.amounts.clear()
-        amounts = priced.amounts[part.used, part.whole] = _amounts(priced, part.used, part.whole)
-    shown, used, bought = amounts
-    head = priced.head
-    because = Because(tuple(part.rows), values, head[4], head[5], part.used, used, bought)
-    return BillLine._make((*head, *shown, *priced.tail, because, tuple(part.where)))
+        if len(remembered) >= _MOST_QUANTITIES:
+            remembered.clear()
+        amounts = remembered[needed, whole] = _amounts(priced, needed, whole)
+    return BillLine._make((*amounts.line, Because(tuple(rows), values, amounts), tuple(where)))
 
 
 def _amounts(priced: _Priced, needed: Decimal, whole: bool) -> _Amounts:
+    unit, pack_size = priced.head[4:]
     used = needed.to_integral_value(ROUND_CEILING) if whole else needed
-    bought = _ZERO if priced.from_van else _packs(used, priced.head[5])
+    bought = _ZERO if priced.from_van else _packs(used, pack_size)
     used_shown = used.quantize(_THIRD, ROUND_HALF_UP)
     bought_shown = bought.quantize(_THIRD, ROUND_HALF_UP)
     charged = used_shown if priced.from_van or priced.by_measure else bought_shown
     cost, sell = priced.cost_gbp, priced.sell_gbp
-    return _Amounts(
-        (used_shown, bought_shown, charged, cost, sell, line_pence(charged, cost), line_pence(charged, sell)),
-        used,
-        bought,
-    )
+    pence = line_pence(charged, cost), line_pence(charged, sell)
+    line = (*priced.head, used_shown, bought_shown, charged, cost, sell, *pence, *priced.tail)
+    return _Amounts(line, unit, pack_size, needed, used, bought)
 
 
 def _packs(used: Decimal, pack_size: Decimal) -> Decimal:
@@ -376,8 +378,13 @@ def _marked_up(cost: Decimal, margin: Decimal) -> tuple[Decimal, Decimal]:
 
 
 def _why(because: Because) -> str:
-    rows, values, unit, pack_size, needed, used, bought = because
-    why = "; ".join([row if isinstance(row, str) else _reason(*row, values, unit) for row in rows])
+    rows, values, (_, unit, pack_size, needed, used, bought) = because
+    why = "; ".join(
+        [
+            _reason(recipe, driver, row_used, values, unit) if piece is None else piece.sentence
+            for recipe, driver, row_used, piece in rows
+        ]
+    )
     if used != needed:
         why += f"; {plain(needed)} rounds up to {plain(used)} {unit}"
     elif len(rows) > 1:
@@ -444,21 +451,18 @@ def _substituted(line: PriceLine, other: PriceLine) -> Finding:
     )
 
 
-def _no_longer_sold(parts: Iterable[_Part], price_list: PriceList, priced_on: date) -> Iterable[Finding]:
-    for part in parts:
-        ends_on = part.line.ends_on
-        if part.used and ends_on is not None and ends_on < priced_on:
-            other = price_list.in_place_of(part.line.sku, priced_on)
-            yield Finding(
-                "part_no_longer_sold",
-                "stop",
-                part.line.sku,
-                f"{part.line.description} is sold until {ends_on:%d %B %Y}, the price is of {priced_on:%d %B %Y}",
-                str(SOURCE),
-                "choose another part or renew the price line"
-                if other is None
-                else f"choose {other.sku} ({other.description}), its substitute, and check its size again",
-            )
+def _no_longer_sold(line: PriceLine, price_list: PriceList, on: date) -> Finding:
+    other = price_list.in_place_of(line.sku, on)
+    return Finding(
+        "part_no_longer_sold",
+        "stop",
+        line.sku,
+        f"{line.description} is sold until {line.ends_on:%d %B %Y}, the price is of {on:%d %B %Y}",
+        str(SOURCE),
+        "choose another part or renew the price line"
+        if other is None
+        else f"choose {other.sku} ({other.description}), its substitute, and check its size again",
+    )
 
 
 _COLUMNS = (
