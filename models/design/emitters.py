@@ -115,12 +115,18 @@ class _Product(NamedTuple):
     water_l: float
 
 
-class _Option(NamedTuple):
-    """One thing that can be done at one emitter or wall space. An addition's pipe run stands at its slot."""
+@quickly_made
+@dataclass(frozen=True, slots=True)
+class _Option:
+    """One thing that can be done at one emitter or wall space. An addition's pipe run stands at its slot.
+
+    `law` is the place of its exponent among those of the house.
+    """
 
     cost_pence: int
     output_50k_w: float
     exponent: float
+    law: int
     limit_w: float
     action: Literal["keep", "swap", "add", "remove", "nothing"]
     hours_h: float
@@ -139,8 +145,11 @@ class _Floor(NamedTuple):
     limit_temp_c: float
 
 
-_Ratios = dict[float, float]
-_NOTHING = _Option(0, 0.0, 1.0, inf, "nothing", 0.0, None)
+_Ratios = list[float]
+"""Output as a share of that at 50 K, for each exponent of the house in its place."""
+_LINEAR = 1.0
+"""What gives nothing has an exponent too; it comes first among those of any house."""
+_NOTHING = _Option(0, 0.0, _LINEAR, 0, inf, "nothing", 0.0, None)
 
 
 @quickly_made
@@ -198,7 +207,7 @@ class EmitterRange:
     """
 
     prices: EmitterPrices
-    exponents: frozenset[float]
+    exponents: tuple[float, ...]
     swaps_that_fit: _Fits
     adds_that_fit: _Fits
 
@@ -208,7 +217,7 @@ class EmitterOptions:
     """What could be done in every room, whatever the flow temperature: made once, asked for each candidate."""
 
     rooms: tuple[_RoomOptions, ...]
-    exponents: frozenset[float]
+    exponents: tuple[float, ...]
     tail_bore_mm: Mapping[int, float]
     findings: tuple[Finding, ...]
     radiators: bool = True
@@ -242,23 +251,24 @@ def emitter_range(*, prices: EmitterPrices) -> EmitterRange:
 def _range(prices: EmitterPrices) -> EmitterRange:
     swap_pence = _labour_pence(prices, prices.swap_hours) + prices.swap_parts_pence
     add_pence = _labour_pence(prices, prices.add_hours) + prices.add_parts_pence
+    exponents = [_LINEAR]
     swaps, adds = [], []
     for offer in prices.offers:
         item = offer.item
+        law = _law(exponents, item.exponent)
         product = _Product(
             item.length_mm, item.height_mm, item.depth_mm, item.kind, item.output_50k_w, item.exponent, item.sku,
             item.name, item.water_l,
         )  # fmt: skip
         goods_pence = offer.cost_pence + prices.valve_pair_pence
-        swaps.append(
-            _Option(goods_pence + swap_pence, item.output_50k_w, item.exponent, inf, "swap", prices.swap_hours, product)
+        swap = _Option(
+            goods_pence + swap_pence, item.output_50k_w, item.exponent, law, inf, "swap", prices.swap_hours, product
         )
-        adds.append(
-            _Option(goods_pence + add_pence, item.output_50k_w, item.exponent, inf, "add", prices.add_hours, product)
-        )
+        swaps.append(swap)
+        adds.append(replace(swap, cost_pence=goods_pence + add_pence, action="add", hours_h=prices.add_hours))
     return EmitterRange(
         prices,
-        frozenset(option.exponent for option in swaps),
+        tuple(exponents),
         _fitting(sorted(swaps, key=_order)),
         _fitting(sorted(adds, key=_order)),
     )
@@ -289,21 +299,20 @@ def emitter_options(
     """
     offered = emitter_range(prices=prices)
     valve_pence = prices.valve_pair_pence + _labour_pence(prices, prices.valve_hours)
-    removal = _Option(_labour_pence(prices, prices.swap_hours), 0.0, 1.0, inf, "remove", prices.swap_hours, None)
+    removal = replace(
+        _NOTHING, cost_pence=_labour_pence(prices, prices.swap_hours), action="remove", hours_h=prices.swap_hours
+    )
     notes = _Notes([], [], [], [], [], [], [], [])
     single_pipe = pipework is not None and pipework.layout == "single_pipe"
     cooler = loop_places(rooms=rooms, losses=losses) if single_pipe else {}
     branch_mm = None if pipework is None or pipework.branch_mm == UNKNOWN else pipework.branch_mm
-    hung = _Option(
-        prices.valve_pair_pence + prices.swap_parts_pence + _labour_pence(prices, prices.swap_hours), 0.0, 1.0, inf,
-        "swap", prices.swap_hours, None,
-    )  # fmt: skip
+    hung_pence = prices.valve_pair_pence + prices.swap_parts_pence + _labour_pence(prices, prices.swap_hours)
     bores_mm = {od_mm: tube.bore_mm for od_mm, tube in tubes.items()}
     new_bores_mm = {od_mm: bores_mm[od_mm] for od_mm in NEW_TAILS_OD_MM if od_mm in bores_mm}
     if pipework is not None:
         bores_mm |= BORES_OF_MATERIAL_MM.get(pipework.material, {})
     floors = others = 0
-    exponents = {1.0, *offered.exponents}
+    exponents = list(offered.exponents)
     made: list[_RoomOptions] = []
     for room in rooms:
         loss = losses[room.id]
@@ -315,7 +324,7 @@ def emitter_options(
         slots: list[_Slot] = []
         for emitter in room.emitters:
             rated = _rated(room, emitter, loss.room_temp_c, notes)
-            exponents.add(rated.exponent)
+            law = _law(exponents, rated.exponent)
             if emitter.kind == "floor_heating":
                 floors += 1
             else:
@@ -324,11 +333,17 @@ def emitter_options(
             tail_run = _tail_run(emitter, space, policy, prices)
             if emitter.customer_supplies:
                 notes.customer_supplies.append(room.name)
-                slots.append(_supplied_slot(room, emitter, rated, hung, space, branch_mm, tail_run))
+                hung = _Option(
+                    hung_pence, rated.output_50k_w, rated.exponent, law, rated.limit_w, "swap", prices.swap_hours, None
+                )
+                slots.append(_supplied_slot(room, emitter, hung, space, branch_mm, tail_run))
                 continue
             as_found.append(rated)
             worn = emitter.valves in WORN_VALVES
-            keep = _Option(valve_pence if worn else 0, *rated, "keep", prices.valve_hours if worn else 0.0, None)
+            keep = _Option(
+                valve_pence if worn else 0, rated.output_50k_w, rated.exponent, law, rated.limit_w, "keep",
+                prices.valve_hours if worn else 0.0, None,
+            )  # fmt: skip
             slots.append(
                 _emitter_slot(
                     room, emitter, keep, removal, space, kinds, offered.swaps_that_fit, policy, notes, branch_mm,
@@ -355,8 +370,15 @@ def emitter_options(
     cold = any(not room.emitters and losses[room.id].heat_loss_w > 0 for room in rooms)
     floors_alone = floors > 0 and others == 0 and not cold
     return EmitterOptions(
-        tuple(made), frozenset(exponents), bores_mm, tuple(findings), others > 0, floors_alone, new_bores_mm, prices
+        tuple(made), tuple(exponents), bores_mm, tuple(findings), others > 0, floors_alone, new_bores_mm, prices
     )
+
+
+def _law(exponents: list[float], exponent: float) -> int:
+    """The place of an exponent, which is put at the end where it is not yet there."""
+    if exponent not in exponents:
+        exponents.append(exponent)
+    return exponents.index(exponent)
 
 
 def _fan_accepted(room: Room, fans: FanPolicy) -> bool:
@@ -419,10 +441,11 @@ def emitter_schedule(
         tails: list[_Tails] = []
         done: set[str] = set()
         for slot, option in zip(room.slots, picked, strict=True):
-            cost, rated_w, exponent, limit_w, action, option_h, product = option
+            action = option.action
             if action == "nothing":
                 continue
-            step_w = rated_w * ratios[exponent]
+            rated_w, limit_w, product = option.output_50k_w, option.limit_w, option.product
+            step_w = rated_w * ratios[option.law]
             if slot.floor is not None and rated_w > 0:
                 if step_w > limit_w:
                     findings.append(_floor_at_limit(room, slot, option, slot.floor, step_w, delta_t_k, at))
@@ -432,11 +455,11 @@ def emitter_schedule(
             steps.append(_step(slot, action, product, step_w))
             water_l += steps[-1].water_l
             done.add(action)
-            cost_pence += cost
-            hours_h += option_h
+            cost_pence += option.cost_pence
+            hours_h += option.hours_h
             output_w += step_w
             if rated_w > 0:
-                final.append((rated_w, FLOOR_EXPONENT if exponent == _FLOOR else exponent))
+                final.append((rated_w, FLOOR_EXPONENT if by_log_mean(option.exponent) else option.exponent))
             if slot.tail_mm is not None:
                 tails.append(_Tails(slot, step_w, len(steps) - 1))
             if action == "keep":
@@ -464,7 +487,7 @@ def emitter_schedule(
         short_w = needed_w - output_w if output_w < needed_w * (1 - _HAIR_RATIO) else 0.0
         before_w = 0.0
         for rated_w, exponent, limit_w in room.as_found:
-            before_w += min(rated_w * ratios[exponent], limit_w)
+            before_w += min(rated_w * ratios[options.exponents.index(exponent)], limit_w)
         rooms.append(
             RoomEmitters(
                 room.room_id, room.name, needed_w, before_w, output_w, short_w,
@@ -535,20 +558,19 @@ def emitter_cost(*, options: EmitterOptions, flow_temp_c: float, delta_t_k: floa
         picked = _cheapest(room.slots, room.needed_w, ratios)
         picks.append(picked)
         for slot, option in zip(room.slots, picked, strict=True):
-            cost, rated_w, exponent, limit_w, _, option_h, product = option
-            step_w = rated_w * ratios[exponent]
-            if step_w > limit_w:
+            step_w = option.output_50k_w * ratios[option.law]
+            if step_w > option.limit_w:
                 stops = stops or (slot.floor is not None and slot.floor.mixing == "no")
-                step_w = limit_w
+                step_w = option.limit_w
             output_w += step_w
-            cost_pence += cost
-            room_hours_h += option_h
-            if product is not None:
+            cost_pence += option.cost_pence
+            room_hours_h += option.hours_h
+            if option.product is not None:
                 changed += 1
                 cost_pence += slot.run_pence
         if room.needed_w > room.narrow_w_per_k * delta_t_k:
             tails = [
-                _Tails(slot, min(option.output_50k_w * ratios[option.exponent], option.limit_w), 0)
+                _Tails(slot, min(option.output_50k_w * ratios[option.law], option.limit_w), 0)
                 for slot, option in zip(room.slots, picked, strict=True)
                 if slot.tail_mm is not None
             ]
@@ -566,19 +588,19 @@ def _ratios_at(
     room_temp_c: float,
     mean_c: float,
     delta_t_k: float,
-    exponents: frozenset[float],
+    exponents: tuple[float, ...],
     known: dict[tuple[float, float], _Ratios],
 ) -> _Ratios:
-    """Output ratios by exponent in a room, worked out once for each room temperature and water."""
+    """Output ratios in a room, worked out once for each room temperature and water."""
     ratios = known.get((room_temp_c, mean_c))
     if ratios is None:
         # `output_ratio` for all exponents at once.
         share = (mean_c - room_temp_c) / RATED_EXCESS_K
         ratios = known[room_temp_c, mean_c] = (
-            {n: share**n for n in exponents} if share > 0 else dict.fromkeys(exponents, 0.0)
+            [share**n for n in exponents] if share > 0 else [0.0] * len(exponents)
         )
-        if _FLOOR in ratios:
-            ratios[_FLOOR] = _floor_ratio(mean_c, delta_t_k, room_temp_c)
+        if _FLOOR in exponents:
+            ratios[exponents.index(_FLOOR)] = _floor_ratio(mean_c, delta_t_k, room_temp_c)
     return ratios
 
 
@@ -749,16 +771,14 @@ def _tail_run(
 def _supplied_slot(
     room: Room,
     emitter: Emitter,
-    rated: _Rated,
     hung: _Option,
     space: WallSpace | None,
     branch_mm: int | None,
     tail_run: tuple[float | None, bool],
 ) -> _Slot:
     """An emitter that the customer brings: it is hung, and nothing else takes its place."""
-    option = hung._replace(output_50k_w=rated.output_50k_w, exponent=rated.exponent, limit_w=rated.limit_w)
     return _Slot(
-        (option,), 0, False, emitter.id, space.id if space is not None else None, _described(emitter),
+        (hung,), 0, False, emitter.id, space.id if space is not None else None, _described(emitter),
         _water_l(room, emitter), True, False, _tail_mm(emitter, branch_mm), 0.0, False, None, *tail_run,
     )  # fmt: skip
 
@@ -863,9 +883,9 @@ def _cheapest(slots: tuple[_Slot, ...], needed_w: float, ratios: _Ratios) -> lis
     enough_w = needed_w * (1 - _HAIR_RATIO)
     first = [slot.options[0] for slot in slots]
     given_w = 0.0
-    for _, rated_w, exponent, limit_w, _, _, _ in first:
-        output_w = rated_w * ratios[exponent]
-        given_w += output_w if output_w < limit_w else limit_w
+    for option in first:
+        output_w = option.output_50k_w * ratios[option.law]
+        given_w += output_w if output_w < option.limit_w else option.limit_w
     if given_w >= enough_w:
         return first
     if len(slots) == 1:
@@ -884,8 +904,7 @@ def _first_enough(slot: _Slot, ratios: _Ratios, enough_w: float) -> _Option:
     if len(options) == 1:
         return best
     for option in options:
-        _, rated_w, exponent, _, _, _, _ = option
-        output_w = rated_w * ratios[exponent]
+        output_w = option.output_50k_w * ratios[option.law]
         if output_w > most_w:
             best, most_w = option, output_w
             if output_w >= enough_w:
@@ -898,14 +917,14 @@ def _line(slot: _Slot, ratios: _Ratios, enough_w: float) -> _Line:
     run_pence = slot.run_pence
     if len(slot.options) == 1:
         only = slot.options[0]
-        return [(only.cost_pence, min(only.output_50k_w * ratios[only.exponent], only.limit_w), only)]
+        return [(only.cost_pence, min(only.output_50k_w * ratios[only.law], only.limit_w), only)]
     line: _Line = []
     most_w = -1.0
     for option in slot.options:
-        cost_pence, rated_w, exponent, _, _, _, product = option
-        output_w = rated_w * ratios[exponent]
+        output_w = option.output_50k_w * ratios[option.law]
         if output_w > most_w:
-            line.append((cost_pence if product is None else cost_pence + run_pence, output_w, option))
+            cost_pence = option.cost_pence
+            line.append((cost_pence if option.product is None else cost_pence + run_pence, output_w, option))
             if output_w >= enough_w:
                 break
             most_w = output_w
@@ -1295,7 +1314,7 @@ def _floor_at_limit(
 ) -> Finding:
     """A floor that would be too hot at the flow of the system: *note* with a mixing valve, *stop* without one."""
     limit_w = option.limit_w
-    exponent = FLOOR_EXPONENT if option.exponent == _FLOOR else option.exponent
+    exponent = FLOOR_EXPONENT if by_log_mean(option.exponent) else option.exponent
     excess_k = RATED_EXCESS_K * float((limit_w / option.output_50k_w) ** (1 / exponent))
     warmest_c = room.room_temp_c + excess_k + delta_t_k / 2
     message = (
