@@ -40,14 +40,9 @@ HIGH_ABOVE_STATION_M = 100.0
 """Air on a hill against the mean of its region, and from where it is worth a word: common practice, no source."""
 
 
-class YearBin(NamedTuple):
-    """Hours of the year at one outdoor temperature, with the load then and the curve's flow and return."""
-
-    outdoor_temp_c: float
-    hours_h: float
-    load_w: float
-    flow_temp_c: float
-    return_temp_c: float
+YearBin = tuple[float, float, float, float, float]
+"""Outdoor temperature in °C, the hours of the year at it, then the load in W and the flow and return of the curve in
+°C: plain, since every flow temperature tried has some thirty of them."""
 
 
 @quickly_made
@@ -188,7 +183,7 @@ def heating_year(
         loss_coefficient_w_per_k * line.degree_hours_kh / 1000,
         tuple(
             [
-                YearBin(
+                (
                     outdoor_c,
                     hours_h,
                     loss_coefficient_w_per_k * below_k,
@@ -330,7 +325,7 @@ def year_of_heat(
         if asked_w > count * output_w:
             given_w = count * output_w
             backup += (asked_w - given_w) * hours_h
-        paid_w = heat_paid_for_w(given_w, least_w)
+        paid_w = given_w if given_w >= least_w else heat_paid_for_w(given_w, least_w)
         electricity += paid_w * (input_w + above_k * input_per_k) / output_w * hours_h
     electricity += backup
     return YearOfHeat(heat / 1000, electricity / 1000, backup / 1000, pipe / 1000, below_h, below_heat / 1000)

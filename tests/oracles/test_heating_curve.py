@@ -63,5 +63,5 @@ def test_the_year_runs_on_that_curve() -> None:
         loss_coefficient_w_per_k=200, base_temp_c=15.5, design_outdoor_temp_c=-4, room_temp_c=20, flow_temp_c=45,
         delta_t_k=5, exponent=1.3,
     )  # fmt: skip
-    mild = next(each for each in year.bins if each.outdoor_temp_c == 7)
-    assert mild.flow_temp_c == pytest.approx(35, abs=1)
+    mild_flow_c = next(flow_c for outdoor_c, _, _, flow_c, _ in year.bins if outdoor_c == 7)
+    assert mild_flow_c == pytest.approx(35, abs=1)

@@ -15,7 +15,6 @@ from models.design.results import Climate, CylinderChoice, HeatLoss
 from models.physics.seasonal import (
     SPREAD_K,
     HeatingYear,
-    YearBin,
     degree_days_kd,
     heat_kwh,
     heat_paid_for_w,
@@ -192,7 +191,7 @@ def test_electricity_of_a_year(cases: dict[str, Any]) -> None:
     load_w = inputs["space_kWh"] * 1000 / hours
     year = HeatingYear(
         15.5, 200, -4, 20, inputs["flow"], 40, 1.3, 2062, hours, inputs["space_kWh"],
-        (YearBin(5, hours, load_w, inputs["flow"], 40),),
+        ((5, hours, load_w, inputs["flow"], 40),),
     )  # fmt: skip
     answer = performance(
         heat_loss=HeatLoss("-", (), 0, 0, 0, 4800, 100, 48, 200, 20),

@@ -7,7 +7,7 @@ import pytest
 from models.catalogue import OutdoorUnit, PumpPoint, Rating
 from models.design.outdoor_unit import WHY, choose_unit, rank_unit, units_outdoors
 from models.design.results import Climate, Offer, UnitChoice
-from models.physics.seasonal import HeatingYear, YearBin
+from models.physics.seasonal import HeatingYear
 from models.sources import COMMON_PRACTICE
 
 CLIMATE = Climate("-", 0, -3, "per_100m", 0, -3, 10, (10.0,) * 12, "-", COMMON_PRACTICE)
@@ -146,7 +146,7 @@ def test_half_as_much_again_is_asked_about() -> None:
 def test_hours_below_the_least_output(mild_hours: float, expected: str | None) -> None:
     # cold: 1000 h at 2000 W = 2000 kWh; mild: 900 W, below the least output of 1000 W
     # 90 / 2090 = 4 %; 1080 / 3080 = 35 %; 3600 / 5600 = 64 % of the heat
-    bins = (YearBin(0, 1000, 2000, 40, 36), YearBin(9, mild_hours, 900, 32, 30))
+    bins = ((0, 1000, 2000, 40, 36), (9, mild_hours, 900, 32, 30))
     choice = choose(SIX, loss_w=5000, year=HeatingYear(15.5, 200, -3, 20, 45, 40, 1.3, 0, 0, 0, bins))
     assert choice.hours_below_minimum_h == mild_hours
     assert codes(choice) == ([("cycles_in_mild_weather", expected)] if expected else [])

@@ -10,7 +10,7 @@ import pytest
 from models.catalogue import OutdoorUnit, PumpPoint, Rating
 from models.design.performance import WHY, bins, cheap_seasonal, performance
 from models.design.results import Climate, CylinderChoice, HeatLoss, MethodResult, Performance
-from models.physics.seasonal import HeatingYear, YearBin
+from models.physics.seasonal import HeatingYear
 from models.sources import COMMON_PRACTICE
 from models.survey import ExistingSystem, Tariffs
 
@@ -19,7 +19,7 @@ LOSS = HeatLoss("standard", (), 4000, 1000, 0, 5000, 100, 50, 208, 20)
 STORE = CylinderChoice(3, 120, 150, 50, None, None, None, None, None, 1800, 300, 0, ())
 TARIFFS = Tariffs(electricity_pence_per_kwh=Decimal("30"), fuel_pence_per_kwh=Decimal("10"))
 # 3000 h at 3000 W: 9000 kWh of heat, 3000 kWh of electricity
-YEAR = HeatingYear(15.5, 208, -3, 20, 45, 40, 1.3, 1803, 3000, 9000, (YearBin(2, 3000, 3000, 40, 36),))
+YEAR = HeatingYear(15.5, 208, -3, 20, 45, 40, 1.3, 1803, 3000, 9000, ((2, 3000, 3000, 40, 36),))
 
 
 def unit(**more: Any) -> OutdoorUnit:
@@ -140,14 +140,14 @@ def test_a_store_hotter_than_the_unit_reaches_is_finished_by_the_immersion_heate
 
 
 def test_heat_that_the_unit_lacks_is_said() -> None:
-    year = replace(YEAR, bins=(*YEAR.bins, YearBin(-5, 10, 7000, 45, 40)))
+    year = replace(YEAR, bins=(*YEAR.bins, (-5, 10, 7000, 45, 40)))
     answer = run(year=year)
     assert answer.backup_kwh == pytest.approx(10)
     assert codes(answer) == [("direct_electric_heat_in_cold_hours", "note")]
 
 
 def test_share_of_heat_below_the_least_output() -> None:
-    year = replace(YEAR, bins=(*YEAR.bins, YearBin(12, 2000, 500, 28, 27)))
+    year = replace(YEAR, bins=(*YEAR.bins, (12, 2000, 500, 28, 27)))
     answer = run(year=year)
     assert answer.hours_below_minimum_h == 2000
     assert answer.heat_below_minimum_ratio == pytest.approx(1000 / 10000)

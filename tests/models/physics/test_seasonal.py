@@ -65,32 +65,32 @@ def test_heating_year_follows_load_line_and_curve() -> None:
         monthly_mean_temp_c=MIDLANDS_C, loss_coefficient_w_per_k=200, base_temp_c=15.5, design_outdoor_temp_c=-4.5,
         room_temp_c=20, flow_temp_c=45, delta_t_k=5, exponent=1.3,
     )  # fmt: skip
-    by_temp = {each.outdoor_temp_c: each for each in year.bins}
-    assert by_temp[5.0].load_w == pytest.approx(200 * 10.5)
+    by_temp = {outdoor_c: (load_w, flow_c, return_c) for outdoor_c, _, load_w, flow_c, return_c in year.bins}
+    assert by_temp[5.0][0] == pytest.approx(200 * 10.5)
     # (20 - 7.75) / (20 + 4.5) = 0.5 at 7.75 °C; at 8 °C the ratio is 12 / 24.5, the drop 5 K times that
-    assert by_temp[8.0].flow_temp_c - by_temp[8.0].return_temp_c == pytest.approx(5 * 12 / 24.5)
+    assert by_temp[8.0][1] - by_temp[8.0][2] == pytest.approx(5 * 12 / 24.5)
     assert max(by_temp) == 15  # the last whole degree below 15.5
-    assert by_temp[-8.0].flow_temp_c == pytest.approx(45)  # colder than design: no hotter than design
+    assert by_temp[-8.0][1] == pytest.approx(45)  # colder than design: no hotter than design
     assert year.space_heat_kwh == pytest.approx(200 * year.degree_days_kd * 24 / 1000)
-    assert sum(each.load_w * each.hours_h for each in year.bins) / 1000 == pytest.approx(year.space_heat_kwh)
+    assert sum(load_w * hours_h for _, hours_h, load_w, _, _ in year.bins) / 1000 == pytest.approx(year.space_heat_kwh)
 
 
 def test_at_full_output_a_kilowatt_hour_is_three() -> None:
-    ran = run(FLAT, YearBin(0, 100, 4000, 45, 40))
+    ran = run(FLAT, (0, 100, 4000, 45, 40))
     assert ran.heat_kwh == 400
     assert ran.electricity_kwh == pytest.approx(400 / 3)  # 6000 / 2000 = 3
     assert (ran.backup_kwh, ran.hours_below_minimum_h) == (0, 0)
 
 
 def test_below_the_least_output_the_ratio_falls() -> None:
-    ran = run(FLAT, YearBin(8, 100, 1000, 30, 28))
+    ran = run(FLAT, (8, 100, 1000, 30, 28))
     # CR = 1000 / 2000 = 0.5: factor 0.5 / (0.9 x 0.5 + 0.1) = 0.909091; 100 kWh / (3 x 0.909091)
     assert ran.electricity_kwh == pytest.approx(100 / (3 * 0.9090909), rel=1e-6)
     assert (ran.hours_below_minimum_h, ran.heat_below_minimum_kwh) == (100, 100)
 
 
 def test_what_the_units_cannot_give_is_direct_electric() -> None:
-    cold = YearBin(-8, 10, 7000, 45, 40)
+    cold = (-8, 10, 7000, 45, 40)
     one = run(FLAT, cold)
     assert one.backup_kwh == pytest.approx(10)  # (7000 - 6000) W x 10 h
     assert one.electricity_kwh == pytest.approx(10 + 60 / 3)
@@ -98,13 +98,13 @@ def test_what_the_units_cannot_give_is_direct_electric() -> None:
 
 
 def test_colder_or_hotter_than_rated_the_unit_stands_still() -> None:
-    ran = run(FLAT, YearBin(-11, 10, 3000, 45, 40), YearBin(0, 10, 3000, 56, 51))
+    ran = run(FLAT, (-11, 10, 3000, 45, 40), (0, 10, 3000, 56, 51))
     assert ran.backup_kwh == ran.electricity_kwh == pytest.approx(60)
 
 
 def test_pipe_loss_is_heat_that_the_unit_makes_and_the_house_does_not_get() -> None:
     # 95 W at design: water (45 + 40) / 2 = 42.5 °C less -5 °C is 47.5 K, so 2 W/K; here 42.5 - 0 = 42.5 K: 85 W
-    ran = run(FLAT, YearBin(0, 100, 4000, 45, 40), pipe_loss_w=95)
+    ran = run(FLAT, (0, 100, 4000, 45, 40), pipe_loss_w=95)
     assert ran.pipe_loss_kwh == pytest.approx(8.5)
     assert ran.heat_kwh == 400
     assert ran.electricity_kwh == pytest.approx(408.5 / 3)
@@ -149,8 +149,8 @@ def test_the_year_walks_the_ratings_as_one_look_at_a_time_does(turned: bool, def
     first = unit_at(grid, outdoor_temp_c=-5, flow_temp_c=50, defrost_included=True)
     assert first is not None and first[0] == pytest.approx(4600)
     bins = [
-        YearBin(-5, 10, 2000, 50, 45), YearBin(-10, 20, 2500, 55, 50), YearBin(0, 30, 2100, 45, 40),
-        YearBin(3, 40, 1900, 41, 37), YearBin(7, 50, 1600, 36, 33), YearBin(14, 60, 1300, 30, 28),
+        (-5, 10, 2000, 50, 45), (-10, 20, 2500, 55, 50), (0, 30, 2100, 45, 40),
+        (3, 40, 1900, 41, 37), (7, 50, 1600, 36, 33), (14, 60, 1300, 30, 28),
     ]  # fmt: skip
     ran = year_of_heat(
         grid, year=year_of(*(reversed(bins) if turned else bins)), count=1, defrost_included=defrost_included,
@@ -169,5 +169,5 @@ def test_a_load_next_to_nothing_takes_what_standing_by_takes() -> None:
 
     By EN 14825 the power goes to (1 - Cd) x least output x input / output: 0.1 x 2,000 x 2,000 / 6,000 = 66.7 W.
     """
-    ran = run(FLAT, YearBin(0, 100, 1e-310, 35, 30))
+    ran = run(FLAT, (0, 100, 1e-310, 35, 30))
     assert ran.electricity_kwh == pytest.approx(0.1 * 2000 * 2000 / 6000 * 100 / 1000)
