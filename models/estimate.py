@@ -948,6 +948,7 @@ def _sitings(
     survey, rules = house.survey, house.rules
     nation, place = survey.house.nation, rules.place
     loudest_dba = max(point.sound_power_dba for point in machine.ratings)
+    enough: tuple[tuple[str, float], ...] | None = None
     judged = []
     for position in survey.positions:
         noise = noise_at(
@@ -959,6 +960,11 @@ def _sitings(
             on=on,
             place_reference=place,
         )
+        too_loud = any([at.passes is False for at in noise])
+        if too_loud and enough is None:
+            enough = sound_of_enough(
+                units=house.units, heat_loss_w=house.heat_loss.heat_loss_w, flow_temp_c=flow_temp_c
+            )
         zone, zone_findings = zones[position.id]
         judged.append(
             siting(
@@ -973,11 +979,7 @@ def _sitings(
                     nation=nation,
                     on=on,
                     place_reference=place,
-                    other_units=sound_of_enough(
-                        units=house.units, heat_loss_w=house.heat_loss.heat_loss_w, flow_temp_c=flow_temp_c
-                    )
-                    if any(at.passes is False for at in noise)
-                    else (),
+                    other_units=(enough or ()) if too_loud else (),
                     loudest_over_design_db=loudest_dba - power_dba,
                 ),
                 zone=zone,

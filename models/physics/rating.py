@@ -89,21 +89,27 @@ def in_range(grid: RatingGrid, *, outdoor_temp_c: float, flow_temp_c: float) -> 
 
 
 class RatingRow(NamedTuple):
-    """A unit at one outdoor temperature, its states across the flow temperatures that the maker rates."""
+    """A unit at one outdoor temperature, its outputs across the flow temperatures that the maker rates.
+
+    `cooler` and `warmer` are its states at the rated outdoor temperatures on both sides, `share` how far it is between.
+    """
 
     flow_temps_c: tuple[float, ...]
-    states: tuple[UnitState, ...]
+    outputs_w: tuple[float, ...]
+    cooler: tuple["_State", ...]
+    warmer: tuple["_State", ...]
+    share: float
 
 
 def rating_row(grid: RatingGrid, *, outdoor_temp_c: float) -> RatingRow | None:
     """The unit at one outdoor temperature, linear between its ratings, or None outside the maker's range."""
     if not grid.outdoor_temps_c[0] <= outdoor_temp_c <= grid.outdoor_temps_c[-1]:
         return None
-    i, a = cell(grid.outdoor_temps_c, outdoor_temp_c)
-    return RatingRow(
-        grid.flow_temps_c,
-        tuple([_between(low, high, a) for low, high in zip(grid.states[i], grid.states[i + 1], strict=True)]),
-    )
+    i, share = cell(grid.outdoor_temps_c, outdoor_temp_c)
+    rest = 1 - share
+    cooler, warmer = grid.states[i], grid.states[i + 1]
+    outputs_w = [rest * low[0] + share * high[0] for low, high in zip(cooler, warmer, strict=True)]
+    return RatingRow(grid.flow_temps_c, tuple(outputs_w), cooler, warmer, share)
 
 
 def state_in_row(row: RatingRow, *, flow_temp_c: float) -> UnitState | None:
@@ -112,16 +118,17 @@ def state_in_row(row: RatingRow, *, flow_temp_c: float) -> UnitState | None:
     if not flow[0] <= flow_temp_c <= flow[-1]:
         return None
     j, b = cell(flow, flow_temp_c)
-    return _between(row.states[j], row.states[j + 1], b)
+    low, high = (_between(row.cooler[k], row.warmer[k], row.share) for k in (j, j + 1))
+    return _between(low, high, b)
 
 
 def output_in_row(row: RatingRow, *, flow_temp_c: float) -> float | None:
     """The output of `state_in_row` alone, W: all that choosing among units asks."""
-    flow = row.flow_temps_c
+    flow, outputs_w, _, _, _ = row
     if not flow[0] <= flow_temp_c <= flow[-1]:
         return None
     j, b = cell(flow, flow_temp_c)
-    return (1 - b) * row.states[j][0] + b * row.states[j + 1][0]
+    return (1 - b) * outputs_w[j] + b * outputs_w[j + 1]
 
 
 def unit_state(grid: RatingGrid, *, outdoor_temp_c: float, flow_temp_c: float) -> UnitState | None:
@@ -147,7 +154,7 @@ def _between(low: _State, high: _State, share: float) -> UnitState:
 
 def cell(axis: Sequence[float], at: float) -> tuple[int, float]:
     """The point of an axis below a place, and how far on to the next it lies."""
-    index = min(bisect_right(axis, at) - 1, len(axis) - 2)
+    index = bisect_right(axis, at, 1, len(axis) - 1) - 1
     return index, (at - axis[index]) / (axis[index + 1] - axis[index])
 
 
