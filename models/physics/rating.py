@@ -98,7 +98,7 @@ class RatingRow(NamedTuple):
     outputs_w: tuple[float, ...]
     cooler: tuple["_State", ...]
     warmer: tuple["_State", ...]
-    share: float
+    share_ratio: float
 
 
 def rating_row(grid: RatingGrid, *, outdoor_temp_c: float) -> RatingRow | None:
@@ -118,7 +118,7 @@ def state_in_row(row: RatingRow, *, flow_temp_c: float) -> UnitState | None:
     if not flow[0] <= flow_temp_c <= flow[-1]:
         return None
     j, b = cell(flow, flow_temp_c)
-    low, high = (_between(row.cooler[k], row.warmer[k], row.share) for k in (j, j + 1))
+    low, high = (_between(row.cooler[k], row.warmer[k], row.share_ratio) for k in (j, j + 1))
     return _between(low, high, b)
 
 
