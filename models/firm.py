@@ -5,7 +5,7 @@ Pure: the record is read from its document, every fault of it is said at once, a
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any
 
 from models.findings import Finding
@@ -113,8 +113,12 @@ def firm_document(firm: Firm | None) -> dict[str, Any] | None:
     """The block of an answer, and the record in one way of writing."""
     if firm is None:
         return None
-    document: dict[str, Any] = asdict(firm)
-    return document | {"address": list(firm.address), "registrations": list(document["registrations"])}
+    document: dict[str, Any] = {name: getattr(firm, name) for name in ENTRIES}
+    return document | {
+        "address": list(firm.address),
+        "registrations": [{"scheme": one.scheme, "number": one.number} for one in firm.registrations],
+        "bank": None if firm.bank is None else {name: getattr(firm.bank, name) for name in _OF_BANK},
+    }
 
 
 def firm_findings(firm: Mapping[str, Any] | None, *, vat_pence: int | None) -> tuple[Finding, ...]:

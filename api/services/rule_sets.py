@@ -492,10 +492,11 @@ def publish(
     session.add(head)
     session.flush()
     book.check(session, valid_from)
-    run = plan_run(session, reason=head.version, starts_on=valid_from, now=now)
-    _audit(
-        session, actor, head, "rules_published", now, {"valid_from": valid_from.isoformat(), "repricing_run": run.id}
-    )
+    detail = {"valid_from": valid_from.isoformat()}
+    if head.kind != FIRM:
+        # Who makes the offer moves no price; a draft shows the record in force without being touched.
+        detail["repricing_run"] = plan_run(session, reason=head.version, starts_on=valid_from, now=now).id
+    _audit(session, actor, head, "rules_published", now, detail)
 
 
 def undo(

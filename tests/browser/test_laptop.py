@@ -79,6 +79,18 @@ def test_a_rate_is_changed_seen_before_and_after_and_published(laptop: Any, addr
     assert "Published" in laptop.inner_text("[role=status]") and "31.50" in laptop.content()
 
 
+def test_the_firm_is_changed_seen_before_and_after_and_published(laptop: Any, address: tuple[str, str]) -> None:
+    open_office(laptop, address[0], "Our firm")
+    laptop.click("text=Make a draft")
+    laptop.fill("#telephone", "01632 960002")
+    laptop.click("text=Save our firm")
+    assert "Telephone: 01632 960417 becomes 01632 960002" in laptop.inner_text("main")
+    assert laptop.locator(".two .letterhead").count() == 2
+    laptop.click("form[action$='/publish'] button")
+    assert "Published" in laptop.inner_text("[role=status]") and "01632 960002" in laptop.inner_text(".letterhead")
+    assert laptop.evaluate("document.scrollingElement.scrollWidth") <= 1280
+
+
 def test_a_long_table_is_searched_and_a_row_deleted(laptop: Any, address: tuple[str, str]) -> None:
     open_office(laptop, address[0], "Calendars")
     laptop.click("text=Make a draft")

@@ -172,9 +172,40 @@ def test_a_quote_is_issued_and_printed_from_a_phone(phone: Any, address: tuple[s
         reason.fill("seen on site")
     phone.click("form[action$='/issue'] button")
     _fits(phone)
+    quote = phone.url
     phone.click("a[href$='/print']")
     _fits(phone)
     assert "Quote 20" in phone.inner_text("h1")
+    assert "Hobbleworth Warm Works Ltd" in phone.inner_text(".letterhead")
+    phone.goto(quote)
+    phone.click("a[href$='/cancellation']")
+    _fits(phone)
+    assert "Your right to cancel quote 20" in phone.inner_text("h1")
+    assert "office@hobbleworth-warm-works.example" in phone.inner_text("#cancellation")
+
+
+def test_a_mistyped_number_of_the_firm_is_told_beside_it_on_a_phone(phone: Any, address: tuple[str, str]) -> None:
+    phone.goto(f"{address[0]}/office/rules/firm")
+    phone.click("form[action$='/draft'] button")
+    _fits(phone)
+    phone.fill("#vat_number", "GB123456783")
+    phone.fill("[id='registrations.0.number']", "")
+    phone.click("text=Save our firm")
+    _fits(phone)
+    for name in ("vat_number", "registrations.0.number"):
+        field = phone.locator(f"[id='{name}']")
+        assert field.get_attribute("aria-invalid") == "true"
+        assert phone.inner_text(f"[id='{field.get_attribute('aria-describedby')}']")
+    nameless = phone.eval_on_selector_all(
+        "input:not([type=hidden]), select, textarea",
+        "all => all.filter(one => !one.labels.length && !one.ariaLabel).map(one => one.name)",
+    )
+    assert nameless == []
+    heights = phone.eval_on_selector_all(
+        "main button:not(.hid), main input:not([type=hidden]), main select, main summary",
+        "all => all.map(one => one.getBoundingClientRect().height).filter(height => height > 0)",
+    )
+    assert min(heights) >= 44
 
 
 def test_only_floor_heating_asks_for_pipes_and_screed(phone: Any, address: tuple[str, str]) -> None:

@@ -209,7 +209,8 @@ INFORMATION = {
     "s duration": ["The contract ends when the works are complete and paid for"],
     "u deposits": ["No deposit or security is asked but the payments that this quote names"],
     "x out of court": ["the way out of court that this code offers is open to you"],
-    # Companies (Trading Disclosures) rules of 2015, regulation 25: register, number, registered office.
+    # Company, Limited Liability Partnership and Business (Names and Trading Disclosures) Regulations 2015,
+    # regulation 25: part of the United Kingdom, number, registered office.
     "trading disclosures": ["registered in England and Wales under number 99999999, registered office as at the head"],
     # Value Added Tax Regulations 1995, regulation 14: only an invoice must, a quote that names VAT should.
     "VAT number": ["VAT number GB 123 4567 82"],
