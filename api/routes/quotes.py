@@ -2,7 +2,7 @@
 
 import json
 from datetime import date
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Response
 from sqlmodel import Session
@@ -11,6 +11,7 @@ from api.answers import JSON_TYPE, answer
 from api.body import RawJson, documented, parse
 from api.deps import (
     CurrentActor,
+    IfNoneMatch,
     Now,
     OnceDep,
     ReadSession,
@@ -21,6 +22,7 @@ from api.deps import (
 )
 from api.errors import conflict, not_found
 from api.ids import cursor_of, is_id, number_of_cursor
+from api.render.files import KINDS
 from api.routes.jobs import job_for
 from api.schemas.estimates import ChoicesRequest
 from api.schemas.findings import FindingPublic
@@ -38,6 +40,7 @@ from api.schemas.quotes import (
     PartyPublic,
     QuoteDetail,
     QuoteFeed,
+    QuoteFilePublic,
     QuotePublic,
     VariationPublic,
     VariationRequest,
@@ -49,6 +52,7 @@ from api.services.estimates import work_out
 from api.services.repricing import basis_of, choice_words
 from api.services.rules import RulesBook
 from api.store import jobs, quotes
+from api.versions import matches_tag
 from models.records import Job, Quote, QuoteState, VariationState
 
 router = APIRouter(tags=["quotes"])
@@ -67,7 +71,7 @@ def quote_detail(
 ) -> QuoteDetail:
     """A quote with everything about it."""
     document = life.shown_document(session, quote, job, book, sees_cost=sees_cost, today=today)
-    varied = quotes.variations(session, quote.id)
+    varied, kept = quotes.variations(session, quote.id), quotes.files_of(session, quote.id)
     return QuoteDetail(
         **QuotePublic.of(quote, job, today).model_dump(),
         choices=json.loads(quote.choices),
@@ -80,6 +84,7 @@ def quote_detail(
         approvals=[ApprovalPublic.of(one) for one in quotes.approvals(session, quote.id)],
         variations=[VariationPublic.of(one, sees_cost=sees_cost) for one in varied],
         order_value_pence=life.order_value_pence(quote, varied),
+        files=[QuoteFilePublic.of(kind, kept[kind]) for kind in KINDS if kind in kept],
         choices_now=list(choice_words(basis_of(session, quote.id))) if quote.state == QuoteState.DRAFTED else [],
     )
 
@@ -150,6 +155,53 @@ def feed(
     )
 
 
+def file_answer(session: Session, quote: Quote, kind: str, if_none_match: str | None = None) -> Response:
+    """The bytes of a sealed file, to be saved under the quote's number. 304 where the client has them."""
+    file = life.file_of(session, quote, kind)
+    suffix, tag = KINDS[kind].suffix, f'"{file.sha256}"'
+    headers = {"ETag": tag, "Cache-Control": "private, no-cache", "X-Content-Type-Options": "nosniff"}
+    if if_none_match is not None and matches_tag(if_none_match, tag):
+        return Response(None, 304, headers)
+    headers["Content-Disposition"] = f'attachment; filename="quote-{quote.number}.{suffix}"'
+    return Response(file.body, 200, headers, KINDS[kind].media_type)
+
+
+def _file_documented(kind: str) -> dict[int | str, dict[str, Any]]:
+    media_type = KINDS[kind].media_type.partition(";")[0]
+    return {200: {"content": {media_type: {"schema": {"type": "string", "format": "binary"}}}}}
+
+
+# These addresses begin like that of the quote itself, so they are asked first.
+@router.get(
+    "/quotes/{quote_id}.pdf",
+    summary="Read a quote as PDF",
+    response_class=Response,
+    responses=_file_documented("pdf"),
+)
+def get_pdf(quote_id: str, actor: CurrentActor, session: ReadSession, if_none_match: IfNoneMatch = None) -> Response:
+    """The sealed PDF (PDF/UA-1, PDF/A-2a) of an issued quote, the same bytes for good. 409 for a draft.
+
+    Once the customer is erased, the copy without the name that was sealed with it.
+    """
+    quote, _ = quote_for(session, actor, quote_id)
+    return file_answer(session, quote, "pdf", if_none_match)
+
+
+@router.get(
+    "/quotes/{quote_id}.csv",
+    summary="Read a quote's bill as CSV",
+    response_class=Response,
+    responses=_file_documented("csv"),
+)
+def get_csv(quote_id: str, actor: CurrentActor, session: ReadSession, if_none_match: IfNoneMatch = None) -> Response:
+    """The sealed bill for the books: goods, work, VAT by stage, payments; the last row is the sum of each column.
+
+    No cost stands in it and no customer, and no cell is a formula to a spreadsheet. 409 for a draft.
+    """
+    quote, _ = quote_for(session, actor, quote_id)
+    return file_answer(session, quote, "csv", if_none_match)
+
+
 @router.get("/quotes/{quote_id}", summary="Read a quote", response_model=QuoteDetail)
 def get_quote(
     quote_id: str, actor: CurrentActor, session: ReadSession, book: RulesBookDep, today: Today
@@ -203,6 +255,7 @@ def get_verification(quote_id: str, actor: CurrentActor, session: ReadSession) -
             document_sha256=str(quote.document_sha256),
             document_holds=verified.document_holds,
             why_holds=life.whys_hold(session, quote),
+            files_hold=life.files_hold(session, quote),
             party_hash=str(quote.party_hash),
             party_holds=verified.party_holds,
             party=PartyPublic.of(jobs.party_of(session, job)),

@@ -164,3 +164,4 @@ class Erased(BaseModel):
     job_ids: list[str]
     quotes_kept: int
     photos_deleted: int
+    files_deleted: int

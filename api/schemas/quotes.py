@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
+from api.render.files import KINDS
 from api.schemas.findings import FindingPublic
 from api.schemas.texts import FoundAt, PersonName, Reason
 from models.document import without_cost
@@ -204,12 +205,25 @@ class VariationPublic(BaseModel):
         return VariationPublic(document=document if sees_cost else without_cost(document), **own)
 
 
+class QuoteFilePublic(BaseModel):
+    """A sealed file of an issued quote: its address ends in the suffix, its ETag is the hash."""
+
+    suffix: str
+    media_type: str
+    sha256: str
+
+    @staticmethod
+    def of(kind: str, sha256: str) -> "QuoteFilePublic":
+        """The public form of a file."""
+        return QuoteFilePublic(suffix=KINDS[kind].suffix, media_type=KINDS[kind].media_type, sha256=sha256)
+
+
 class QuoteDetail(QuotePublic):
     """A quote with its document, findings and events. Cost fields are absent without the right to see cost.
 
     `order_value_pence` is the total with the approved variations, once the quote is accepted. `needs_approval` where
     the margin is below the firm's floor; `approvals` are those that were given. `choices_now` says of a draft whether a
-    fresh estimate would choose differently.
+    fresh estimate would choose differently. `files` are the sealed ones; none of a draft.
     """
 
     choices: dict[str, Any]
@@ -223,6 +237,7 @@ class QuoteDetail(QuotePublic):
     variations: list[VariationPublic]
     order_value_pence: int | None
     choices_now: list[str]
+    files: list[QuoteFilePublic]
 
 
 class ChangePublic(BaseModel):
@@ -254,12 +269,14 @@ class VerifiedPublic(BaseModel):
     """What still holds of a sealed quote. `party_holds` is null once the customer was erased.
 
     `why_holds` says whether the kept reasons still have the hash that stands in the sealed document; null where a
-    quote of an earlier release has them inside.
+    quote of an earlier release has them inside. `files_hold` whether each sealed file still has its own; null where a
+    quote of an earlier release has none.
     """
 
     document_sha256: str
     document_holds: bool
     why_holds: bool | None
+    files_hold: bool | None
     party_hash: str
     party_holds: bool | None
     party: PartyPublic

@@ -10,7 +10,7 @@ from api.ids import is_id, new_id
 from api.schemas.people import Erased, KeyCreate, UserCreate, UserUpdate
 from api.security import Actor, require
 from api.settings import Settings
-from api.store import jobs, office, people
+from api.store import jobs, office, people, quotes
 from models.records import ApiKey, Job, Role, UserRecord
 
 ERASED_LABEL = "Job {number}, customer erased"
@@ -125,7 +125,8 @@ def revoke_key(session: Session, actor: Actor, key_id: str, *, now: datetime) ->
 def erase_party(session: Session, actor: Actor, job: Job, reason: str, *, now: datetime) -> Erased:
     """Take a customer's name, address, contact and photographs out for good.
 
-    Sealed quotes keep their bytes and hashes: they never held the name. Raises 403, 409 where it was done before.
+    Sealed quotes keep their bytes and hashes: they never held the name. Of files that did, the copy without it stays.
+    Raises 403, 409 where it was done before.
     """
     require(actor, "erase_people")
     party = jobs.party_of(session, job)
@@ -141,8 +142,12 @@ def erase_party(session: Session, actor: Actor, job: Job, reason: str, *, now: d
         one.version += 1
         session.add(one)
     photos = people.delete_photos(session, job_ids)
+    # The database lets a file with a name go only once its customer is erased.
+    session.flush()
+    files = quotes.delete_files_with_names(session, job_ids)
     office.write_audit(
         session, actor=actor.id, action="party_erased", subject=party.id, now=now, why=reason,
-        detail={"jobs": [one.number for one in of_party], "photos": photos},
+        detail={"jobs": [one.number for one in of_party], "photos": photos, "files": files},
     )  # fmt: skip
-    return Erased(job_ids=job_ids, quotes_kept=people.issued_count(session, job_ids), photos_deleted=photos)
+    kept = people.issued_count(session, job_ids)
+    return Erased(job_ids=job_ids, quotes_kept=kept, photos_deleted=photos, files_deleted=files)

@@ -12,6 +12,7 @@ from sqlmodel import Session
 
 from api.errors import Problem, conflict, not_found, one_fault
 from api.ids import is_id, new_id
+from api.render.files import KINDS, Addressee, rendered
 from api.schemas.quotes import Acceptance, DecisionRequest, VariationRequest
 from api.security import Actor, require
 from api.services.estimates import document_of
@@ -39,6 +40,7 @@ from models.records import (
     Party,
     Quote,
     QuoteApproval,
+    QuoteFile,
     QuoteState,
     Variation,
     VariationState,
@@ -245,6 +247,7 @@ def issue(
     quote.workings, quote.findings = kept_workings(workings), json.dumps(workings["findings"], ensure_ascii=False)
     sealed = sealing.sealed(workings, _head(session, quote, job, accepted))
     quote.document, quote.document_sha256 = sealed.body, sealed.sha256
+    hashes = _keep_files(session, quote, job, party)
     for earlier in quotes.issued_of_job(session, job.id):
         quotes.add_event(
             session, earlier, QuoteState.SUPERSEDED, by=actor.name, now=now, reason=f"by {quote.number}"
@@ -255,12 +258,46 @@ def issue(
         QuoteState.ISSUED,
         by=actor.name,
         now=now,
-        payload={"number": quote.number, "document_sha256": quote.document_sha256},
+        payload={"number": quote.number, "document_sha256": quote.document_sha256, **hashes},
     )
     office.write_audit(
         session, actor=actor.id, action="quote_issued", subject=quote.id, now=now, old=QuoteState.DRAFTED,
-        new={"number": quote.number, "document_sha256": quote.document_sha256},
+        new={"number": quote.number, "document_sha256": quote.document_sha256, **hashes},
     )  # fmt: skip
+
+
+def _keep_files(session: Session, quote: Quote, job: Job, party: Party) -> dict[str, str]:
+    """Render the files of a quote that is being issued and keep them. Answers the hashes of those that name nobody.
+
+    The others' stand with them alone: what is only added to would prove a guessed name for ever.
+    """
+    assert quote.document is not None and quote.document_sha256 is not None
+    addressee = Addressee(party.name, party.address, party.contact, job.label)
+    hashes = {}
+    for one in rendered(json.loads(quote.document), quote.document_sha256, addressee):
+        sha256 = sealing.sha256_of(one.body)
+        quotes.keep_file(session, QuoteFile(quote_id=quote.id, kind=one.kind, names_party=one.names_party,
+                                            body=one.body, sha256=sha256))  # fmt: skip
+        if not one.names_party:
+            hashes[f"{one.kind}_sha256"] = sha256
+    return hashes
+
+
+def file_of(session: Session, quote: Quote, kind: str) -> QuoteFile:
+    """A sealed file of an issued quote. Raises 409 for a draft, 404 for a quote that was issued without files."""
+    if quote.document is None:
+        raise conflict("a draft has no sealed files; issue it first")
+    found = quotes.file_of(session, quote.id, kind)
+    if found is None:
+        detail = f"this quote was issued before its {KINDS[kind].suffix} was kept with it; its sealed document is there"
+        raise Problem(404, "not_found", detail)
+    return found
+
+
+def files_hold(session: Session, quote: Quote) -> bool | None:
+    """Whether every file that is kept still has its hash; None for a quote that was issued without files."""
+    kept = quotes.every_file(session, quote.id)
+    return all(sealing.sha256_of(one.body) == one.sha256 for one in kept) if kept else None
 
 
 def _check_findings(findings: list[dict[str, Any]], accepted: tuple[Acceptance, ...]) -> None:

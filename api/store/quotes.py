@@ -4,7 +4,7 @@ import json
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import func
+from sqlalchemy import delete, func
 from sqlmodel import Session, col, select
 
 from api.store.counters import take_number
@@ -14,6 +14,7 @@ from models.records import (
     Quote,
     QuoteApproval,
     QuoteEvent,
+    QuoteFile,
     QuotePrices,
     QuoteState,
     QuoteWhy,
@@ -152,6 +153,36 @@ def keep_whys(session: Session, quote_id: str, *, body: bytes, sha256: str) -> N
 def whys_of(session: Session, quote_id: str) -> QuoteWhy | None:
     """Why the figures of a quote are what they are; None for one of an earlier release, whose document holds it."""
     return session.get(QuoteWhy, quote_id)
+
+
+def keep_file(session: Session, file: QuoteFile) -> None:
+    """Keep a file of a quote that is being issued; the database refuses it once the quote is."""
+    session.add(file)
+
+
+def files_of(session: Session, quote_id: str) -> dict[str, str]:
+    """The SHA-256 of the files of a quote as they are given out, by kind, without reading them; none of a draft."""
+    query = select(QuoteFile.kind, QuoteFile.sha256).where(QuoteFile.quote_id == quote_id)
+    # Where both are there, the one with the customer's name comes last and stands.
+    return dict(session.exec(query.order_by(col(QuoteFile.names_party))).all())
+
+
+def file_of(session: Session, quote_id: str, kind: str) -> QuoteFile | None:
+    """A file of a quote: the one with the customer's name while there is one, else the one without."""
+    query = select(QuoteFile).where(QuoteFile.quote_id == quote_id, QuoteFile.kind == kind)
+    return session.exec(query.order_by(col(QuoteFile.names_party).desc()).limit(1)).first()
+
+
+def every_file(session: Session, quote_id: str) -> list[QuoteFile]:
+    """All files of a quote with their bytes."""
+    return list(session.exec(select(QuoteFile).where(QuoteFile.quote_id == quote_id)))
+
+
+def delete_files_with_names(session: Session, job_ids: list[str]) -> int:
+    """Drop the files of some jobs that name the customer, who is erased. Answers how many there were."""
+    of_jobs = select(Quote.id).where(col(Quote.job_id).in_(job_ids))
+    named = delete(QuoteFile).where(col(QuoteFile.quote_id).in_(of_jobs), col(QuoteFile.names_party))
+    return int(session.connection().execute(named).rowcount)
 
 
 def approvals(session: Session, quote_id: str) -> list[QuoteApproval]:

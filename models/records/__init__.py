@@ -34,6 +34,7 @@ from models.records.quotes import (
     Quote as Quote,
     QuoteApproval as QuoteApproval,
     QuoteEvent as QuoteEvent,
+    QuoteFile as QuoteFile,
     QuotePrices as QuotePrices,
     QuoteState as QuoteState,
     QuoteWhy as QuoteWhy,

@@ -111,6 +111,22 @@ class QuoteWhy(SQLModel, table=True):
     sha256: str = Field(max_length=64)
 
 
+class QuoteFile(SQLModel, table=True):
+    """A file of an issued quote as it was rendered at issue, once and for good: PDF, UBL or CSV.
+
+    What prints the customer stands twice, with the name and without. The one with the name goes when the customer is
+    erased; nothing else is ever changed or taken out.
+    """
+
+    __tablename__ = "quote_file"
+
+    quote_id: str = Field(primary_key=True, foreign_key="quote.id", max_length=36)
+    kind: str = Field(primary_key=True, max_length=8)
+    names_party: bool = Field(primary_key=True)
+    body: bytes = Field(sa_type=LargeBinary)
+    sha256: str = Field(max_length=64)
+
+
 class QuoteApproval(SQLModel, table=True):
     """Somebody with the right to it lets a quote go out below the firm's margin floor, and why."""
 

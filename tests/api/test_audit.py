@@ -47,7 +47,10 @@ def test_the_life_of_a_quote_is_in_the_list(client: TestClient, surveyed_job_id:
     found = lines(client, subject=quote["id"])
     assert [one["action"] for one in found] == ["quote_declined", "quote_issued", "quote_drafted"]
     assert (found[0]["old"], found[0]["new"], found[0]["why"]) == ("issued", "declined", "too dear")
-    assert found[1]["new"] == {"number": issued["number"], "document_sha256": issued["document_sha256"]}
+    told, hashes = found[1]["new"], {one["suffix"]: one["sha256"] for one in issued["files"]}
+    assert (told["number"], told["document_sha256"]) == (issued["number"], issued["document_sha256"])
+    # Of the PDF the hash of the copy that names nobody: the list is only ever added to.
+    assert told["csv_sha256"] == hashes["csv"] and told["pdf_sha256"] not in hashes.values()
 
 
 @pytest.mark.parametrize("table", ["audit", "quote_event"])

@@ -43,6 +43,7 @@ from models.records import (
     PriceListRecord,
     Quote,
     QuoteEvent,
+    QuoteFile,
     QuotePrices,
     RepricingRun,
     Role,
@@ -52,6 +53,8 @@ from models.records import (
 API = "/api/v1"
 TODAY = date(2026, 3, 2)
 NOW = datetime(2026, 3, 2, 9, tzinfo=UTC)
+FILES = {("csv", False), ("pdf", False), ("pdf", True)}
+"""What is rendered at issue: kind, and whether it names the customer."""
 NEVER_ISSUED = {"drafted", "withdrawn"}
 
 
@@ -131,6 +134,7 @@ def check_everything(engine: Engine) -> None:
         counters = {one.name: one.value for one in session.exec(select(CounterRecord))}
         prices = {one.quote_id: one for one in session.exec(select(QuotePrices))}
         accepted = Counter(one.quote_id for one in session.exec(select(AskAcceptance)))
+        files = {(one.quote_id, one.kind, one.names_party): one for one in session.exec(select(QuoteFile))}
         audits = list(session.exec(select(Audit)))
         lists = list(session.exec(select(PriceListRecord)))
         runs = list(session.exec(select(RepricingRun)))
@@ -151,6 +155,10 @@ def check_everything(engine: Engine) -> None:
     happened: dict[str, list[str]] = {one.id: [] for one in quotes}
     for one in events:
         happened[one.quote_id].append(one.event)
+    # Every file of every issued quote is there, whole, and of a draft none is.
+    numbered = [quote.id for quote in quotes if quote.number is not None]
+    assert set(files) == {(quote_id, *file) for quote_id in numbered for file in FILES}
+    assert all(hashlib.sha256(one.body).hexdigest() == one.sha256 for one in files.values())
     with_customer: Counter[str] = Counter()
     for quote in quotes:
         its = happened[quote.id]

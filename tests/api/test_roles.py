@@ -54,6 +54,8 @@ s o - w  PUT     /api/v1/jobs/{job_id}/survey/{section}
 s o - w  DELETE  /api/v1/jobs/{job_id}/survey/{section}
 s o a w  GET     /api/v1/quotes
 s o a w  GET     /api/v1/quotes/{quote_id}
+s o a w  GET     /api/v1/quotes/{quote_id}.csv
+s o a w  GET     /api/v1/quotes/{quote_id}.pdf
 s o a w  GET     /api/v1/quotes/{quote_id}/days
 s o a w  GET     /api/v1/quotes/{quote_id}/difference
 s o a w  GET     /api/v1/quotes/{quote_id}/document

@@ -13,8 +13,9 @@ from sqlmodel import Session
 
 from api.deps import Now, ReadSession, RulesBookDep, SettingsDep, Today, WriteSession
 from api.errors import Problem
+from api.render.files import KINDS
 from api.render.wording import EVENT_WORDS, QUOTE_WORDS, day_words, sentence, words_of
-from api.routes.quotes import quote_for
+from api.routes.quotes import file_answer, quote_for
 from api.schemas.quotes import Acceptance, ApprovalRequest, DecisionRequest, EventRequest, VariationRequest
 from api.security import Actor
 from api.services import quotes as life
@@ -38,6 +39,21 @@ def quote_title(quote: Quote, job: Job) -> str:
     return f"Quote {quote.number} · {job.label}" if quote.number else f"Draft quote · {job.label}"
 
 
+# These addresses begin like that of the quote itself, so they are asked first.
+@router.get("/quotes/{quote_id}.pdf")
+def quote_pdf(session: ReadSession, viewer: Viewer, quote_id: str) -> Response:
+    """The sealed PDF."""
+    quote, _ = quote_for(session, viewer, quote_id)
+    return file_answer(session, quote, "pdf")
+
+
+@router.get("/quotes/{quote_id}.csv")
+def quote_csv(session: ReadSession, viewer: Viewer, quote_id: str) -> Response:
+    """The sealed bill for the books."""
+    quote, _ = quote_for(session, viewer, quote_id)
+    return file_answer(session, quote, "csv")
+
+
 @router.get("/quotes/{quote_id}")
 def show_quote(
     session: ReadSession, viewer: Viewer, quote_id: str, book: RulesBookDep, today: Today
@@ -52,6 +68,7 @@ def _page(
     fault: str = "", status: int = 200,
 ) -> Response:  # fmt: skip
     document = life.shown_document(session, quote, job, book, sees_cost=viewer.sees_cost, today=today)
+    kept = quotes.files_of(session, quote.id)
     varied = quotes.variations(session, quote.id)
     former = quotes.issued_before(session, quote)
     said_before = {} if former is None else {
@@ -75,6 +92,7 @@ def _page(
         needs_approval=bool((document["price"] or {}).get("needs_approval")),
         approvals=quotes.approvals(session, quote.id), reasons=REASONS, typed=_typed_variation(form),
         choices_now=choice_words(basis_of(session, quote.id)) if quote.state == QuoteState.DRAFTED else (),
+        files=[file for kind, file in KINDS.items() if kind in kept],
         accepted=quotes.acceptances(session, quote.id), events=_events(session, quote),
         revise_at=_revise_at(quote, job), missing=bool(fault) and status == 422,
         stamp=_stamp, day_words=day_words, why_at=f"/quotes/{quote.id}/why?of=", **_price_choice(session, quote),
