@@ -96,3 +96,17 @@ def test_what_happened_and_who_approved_a_variation_is_on_the_page(browser: Test
     value = re.search(r"approved variations: £([0-9,.]+)", done.text)[1]  # type: ignore[index]
     assert int(value.replace(",", "").replace(".", "")) == sum(pence)
     assert "Approved by Mrs Invented" in done.text and before in done.text
+
+
+def test_the_sealed_files_are_on_the_page_of_an_issued_quote_only(browser: TestClient, job: str) -> None:
+    draft = posted(browser, f"{job}/quotes", flow_temp_c="45")
+    assert ".pdf" not in draft.text
+    refused = browser.get(f"{draft.url.path}.pdf")
+    assert refused.status_code == 409 and "issue it first" in refused.text and "<html" in refused.text
+    quote = issued(browser, draft)
+    for suffix, begins in (("pdf", b"%PDF-"), ("csv", b"\xef\xbb\xbfquote_number,")):
+        assert f'href="{quote.url.path}.{suffix}"' in quote.text
+        file = browser.get(f"{quote.url.path}.{suffix}")
+        assert file.status_code == 200 and file.content.startswith(begins)
+        assert file.headers["content-disposition"].startswith('attachment; filename="quote-2')
+        assert file.headers["content-security-policy"].startswith("default-src 'none'")
