@@ -101,7 +101,7 @@ def test_what_happened_and_who_approved_a_variation_is_on_the_page(browser: Test
 def test_the_sealed_files_are_on_the_page_of_an_issued_quote_only(browser: TestClient) -> None:
     # Of a job that no other test here accepts a quote of.
     job = list(dict.fromkeys(JOB.findall(browser.get("/jobs").text)))[-1]
-    draft = posted(browser, f"{job}/quotes", flow_temp_c="45")
+    draft = posted(browser, f"{job}/quotes")
     assert ".pdf" not in draft.text
     refused = browser.get(f"{draft.url.path}.pdf")
     assert refused.status_code == 409 and "issue it first" in refused.text and "<html" in refused.text
