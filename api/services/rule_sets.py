@@ -107,11 +107,14 @@ def save(
     text = rule_sets.canonical(content)
     if text == head.content:
         return
-    detail = {"old_sha256": head.sha256, **_rows_changed(json.loads(head.content), content)}
+    before = json.loads(head.content)
+    detail = {"old_sha256": head.sha256, **_rows_changed(before, content)}
+    was, becomes = _entries_changed(before[FIRM], content[FIRM]) if head.kind == FIRM else ({}, {})
     head.content, head.sha256 = text, rule_sets.digest_of(text)
     head.edition += 1
     session.add(head)
-    _audit(session, actor, head, "rules_changed", now, detail | {"new_sha256": head.sha256})
+    detail |= {"new_sha256": head.sha256}
+    _audit(session, actor, head, "rules_changed", now, detail, was=was, becomes=becomes)
 
 
 def _check_shape(kind: str, content: Content) -> None:
@@ -171,6 +174,18 @@ def _rows_changed(old: Content, new: Content) -> dict[str, Any]:
         gone += [[table, *row] for row in before if row not in after]
         come += [[table, *row] for row in after if row not in before]
     return {"old": gone[:100], "new": come[:100]}
+
+
+def _entries_changed(old: dict[str, Any], new: dict[str, Any]) -> tuple[dict[str, str], dict[str, str]]:
+    """The entries of a record that differ, as they stood and as they stand: whose account it was is asked for long."""
+    was, now = ({row["entry"]: row["value"] for row in entries_of(one)} for one in (old, new))
+    differ = [entry for entry in dict.fromkeys([*was, *now]) if was.get(entry, "null") != now.get(entry, "null")]
+
+    def said(record: dict[str, str]) -> dict[str, str]:
+        there = {entry: record[entry] for entry in differ if entry in record}
+        return {_entry_words(entry): "none" if value == "null" else value for entry, value in there.items()}
+
+    return said(was), said(now)
 
 
 def _flat_rows(table: Any) -> list[list[str]]:
@@ -530,7 +545,19 @@ def retire(session: Session, actor: Actor, head: RuleSetRecord, *, now: datetime
 
 
 def _audit(
-    session: Session, actor: Actor, head: RuleSetRecord, action: str, now: datetime, detail: dict[str, Any]
+    session: Session,
+    actor: Actor,
+    head: RuleSetRecord,
+    action: str,
+    now: datetime,
+    detail: dict[str, Any],
+    *,
+    was: dict[str, str] | None = None,
+    becomes: dict[str, str] | None = None,
 ) -> None:
-    more = {"kind": head.kind, "version": head.version, **detail}
-    office.write_audit(session, actor=actor.id, action=action, subject=head.id, now=now, detail=more)
+    office.write_audit(
+        session, actor=actor.id, action=action, subject=head.id, now=now,
+        detail={"kind": head.kind, "version": head.version, **detail}, old=was or None,
+        new={"version": head.version} | ({"from": detail["valid_from"]} if "valid_from" in detail else {})
+        | (becomes or {}),
+    )  # fmt: skip

@@ -146,6 +146,9 @@ def test_the_record_has_versions_a_day_an_undo_and_an_audit(own: TestClient) -> 
         actions = session.exec(select(Audit.action).where(Audit.subject == set_id).order_by(Audit.at, Audit.id)).all()  # type: ignore[arg-type]
     assert [by_day[days]["telephone"][-1] for days in (0, 6, 7)] == ["1", "1", "2"]
     assert actions == ["rules_drafted", "rules_changed", "rules_published"]
+    changed = own.get(f"{API}/audit", params={"subject": set_id, "action": "rules_changed"}).json()["items"][0]
+    assert changed["old"] == {"telephone": "01632 960001", "VAT number": "GB831495816"}
+    assert changed["new"] == {"version": "firm-0002", "telephone": "01632 960002", "VAT number": "none"}
     assert own.get(f"{API}/repricing-runs").json()["items"] == [], "no price rests on it"
     undone = own.post(f"{FIRM}/versions/{set_id}/undo")
     assert undone.status_code == 200
