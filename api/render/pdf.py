@@ -33,13 +33,17 @@ from api.render.wording import (
     pounds,
     quantity,
     sentence,
+    sort_code_words,
     unit_mark,
+    vat_number_words,
     weekday_words,
     words_of,
 )
 
 Document = Mapping[str, Any]
 
+PAPERS = ("request_to_start_sooner", "cancellation_form")
+"""Notices that are papers to be signed: each stands by itself at the end."""
 NO_GLYPH = "□"
 NO_BREAK = "\u00a0"
 _UNIT = re.compile(
@@ -154,6 +158,7 @@ def quote_words(document: Document, sha256: str, addressee: Addressee | None) ->
     firm = document.get("firm")
     return {
         "title": f"Quote {head['number']}",
+        "number": head["number"],
         "firm": None if firm is None else _firm(firm),
         "dates": [
             ["Quote", head["number"]],
@@ -185,7 +190,11 @@ def quote_words(document: Document, sha256: str, addressee: Addressee | None) ->
         "net": pounds(price["net_pence"]),
         "asks": list(_asks(document)),
         "notes": [_said(one) for one in document["findings"] if one["strength"] == "note"],
-        "notices": [_notice(one) for one in price.get("notices") or ()],
+        "notices": [_notice(one) for one in price.get("notices") or () if one["code"] not in PAPERS],
+        **{
+            code: next((_notice(one) for one in price.get("notices") or () if one["code"] == code), None)
+            for code in PAPERS
+        },
         "cancellation": price["cancellation"],
         "sha256": sha256,
         "boxes": False,
@@ -197,35 +206,38 @@ def _to_you(words: str) -> str:
 
 
 def _firm(firm: Document) -> dict[str, Any]:
-    registered = ""
+    registered = f"{firm['name']}."
     if firm.get("company_number"):
-        where = f" in {firm['registered_in']}" if firm.get("registered_in") else ""
-        registered = f"Registered{where}, company number {firm['company_number']}"
-    held = [f"{one['scheme']} {one['number']}" for one in firm.get("registrations") or ()]
+        where = f"registered in {firm['registered_in']} under number {firm['company_number']}"
+        registered = f"{firm['name']}, {where}, registered office as at the head."
+    held = "; ".join(f"{one['scheme']}: {one['number']}" for one in firm.get("registrations") or ())
     return {
         "name": firm["name"],
         "address": [*firm["address"], firm["postcode"]],
-        "reach": [one for one in (firm.get("telephone"), firm.get("email")) if one],
+        "reach": [f"Telephone {firm['telephone']}", f"E-mail {firm['email']}"],
         "registered": [
-            one
-            for one in (registered, f"VAT number {firm['vat_number']}" if firm.get("vat_number") else "", *held)
-            if one
+            registered,
+            *([f"VAT number {vat_number_words(firm['vat_number'])}."] if firm.get("vat_number") else []),
+            *([f"{held}."] if held else []),
         ],
-        "bank": _bank(firm["bank"]) if firm.get("bank") else "",
+        "bank": _bank(firm["bank"]) if firm.get("bank") else None,
     }
 
 
-def _bank(bank: Document) -> str:
-    code = str(bank["sort_code"])
-    parted = "-".join(code[at : at + 2] for at in (0, 2, 4)) if len(code) == 6 else code
-    return f"{bank['account_name']}, sort code {parted}, account number {bank['account_number']}"
+def _bank(bank: Document) -> list[str]:
+    return [bank["account_name"], sort_code_words(bank["sort_code"]), bank["account_number"]]
 
 
 def _party(addressee: Addressee | None) -> dict[str, Any]:
     if addressee is None:
-        return {"named": False, "lines": []}
+        return {"named": False, "lines": [], "name": "", "address": []}
     texts = (addressee.name, *addressee.address.splitlines(), *addressee.contact.splitlines())
-    return {"named": True, "lines": [text.strip() for text in texts if text.strip()]}
+    return {
+        "named": True,
+        "lines": [text.strip() for text in texts if text.strip()],
+        "name": addressee.name,
+        "address": addressee.address.splitlines(),
+    }
 
 
 def _stage(stage: Document) -> dict[str, Any]:
@@ -359,11 +371,11 @@ def _asks(document: Document) -> Iterator[dict[str, str]]:
             yield {**_said(finding), "accepted": said}
 
 
-def _notice(notice: Document) -> dict[str, str]:
+def _notice(notice: Document) -> dict[str, Any]:
     source = notice["source"]
     standing = "" if source["standing"] == "published" else f" ({source['standing']})"
     return {
         "title": notice["title"],
-        "text": notice["text"],
+        "text": [part for part in notice["text"].splitlines() if part.strip()],
         "source": f"{source['document']}, {source['clause']}{standing}",
     }

@@ -205,7 +205,8 @@ def test_the_pdf_prints_the_figures_of_the_sealed_document(
     for accepted in sealed["quote"]["accepted"]:
         assert f"Accepted by {accepted['by']}: {accepted['reason']}" in said
     for notice in price["notices"]:
-        assert notice["title"] in said and notice["text"][:60] in said
+        if notice["code"] != "cancellation_form":
+            assert notice["title"] in said and " ".join(notice["text"].split()) in said
     assert quote["number"] in said and "2 March 2026" in said and "Mrs. A. Customer" in said
     assert quote["document_sha256"] in said
     pages = len(PdfReader(io.BytesIO(body)).pages)
@@ -217,9 +218,9 @@ def test_the_order_is_that_in_which_a_householder_reads(client: TestClient, quot
     headings = (
         "Full price", "You pay", "Payments and VAT", "What we fit", "Room by room", "What it costs to run",
         "The days of work", "Materials and work", "What is not settled yet", "What to know", "Your rights",
-        "To accept this quote", "SHA-256 of the sealed quote",
+        "To accept this quote", "SHA-256 of the sealed quote", "Cancellation form",
     )  # fmt: skip
-    places = [said.index(heading) for heading in headings]
+    places = [said.rindex(heading) if heading == "Cancellation form" else said.index(heading) for heading in headings]
     assert places == sorted(places)
 
 
@@ -246,13 +247,19 @@ def test_the_letterhead_is_the_firm_of_the_document(sealed: dict[str, Any]) -> N
         "name": "Any Heating Ltd", "address": ["Unit 4", "Oxmere"], "postcode": "OX99 1ZZ", "telephone": "01632 960123",
         "email": "office@any.example", "company_number": "01234567", "registered_in": "England and Wales",
         "vat_number": "GB999999973", "registrations": [{"scheme": "Register of installers", "number": "R-17"}],
-        "bank": None,
+        "bank": {"account_name": "Any Heating Ltd", "sort_code": "010203", "account_number": "12345678"},
     }  # fmt: skip
     said = printed(quote_pdf({**sealed, "firm": firm}, "0" * 64, ADA))
     assert said.startswith("Any Heating Ltd Unit 4, Oxmere, OX99 1ZZ")
-    for words in ("01632 960123", "office@any.example", "Registered in England and Wales, company number 01234567",
-                  "VAT number GB999999973", "Register of installers R-17"):  # fmt: skip
+    for words in ("01632 960123", "office@any.example", "registered in England and Wales under number 01234567",
+                  "VAT number GB 999 9999 73.", "Register of installers: R-17.",
+                  "to Any Heating Ltd, sort code 01-02-03, account 12345678"):  # fmt: skip
         assert words in said
+    # Regulations of 2013, schedule 3 part B: the form names whom to tell; the customer's own words are filled in.
+    form = said[said.index("Complete and return this form only if") :]
+    for words in ("To Any Heating Ltd Unit 4 Oxmere OX99 1ZZ", "I/We* hereby give notice that I/We* cancel",
+                  f"quote {sealed['quote']['number']}", "Mrs. A. Customer", "12 Any Lane Oxmere"):  # fmt: skip
+        assert words in form
     # A document of an earlier release has none, and is still a quote.
     old = {name: value for name, value in sealed.items() if name != "firm"}
     assert "Full price" in printed(quote_pdf(old, "0" * 64, ADA))
