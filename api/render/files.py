@@ -6,6 +6,7 @@ from typing import Any
 
 from api.render.bill_csv import bill_csv
 from api.render.pdf import Addressee as Addressee, quote_pdf
+from api.render.ubl import quote_ubl
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +20,7 @@ class Kind:
 
 KINDS: Mapping[str, Kind] = {
     "pdf": Kind("pdf", "application/pdf", "PDF to send or print"),
+    "ubl": Kind("ubl.xml", "application/xml", "For other programs, UBL"),
     "csv": Kind("csv", "text/csv; charset=utf-8", "Bill for the books, CSV"),
 }
 
@@ -40,4 +42,5 @@ def rendered(document: Mapping[str, Any], sha256: str, addressee: Addressee) -> 
     """
     yield Rendered("csv", False, bill_csv(document))
     for named in (addressee, None):
+        yield Rendered("ubl", named is not None, quote_ubl(document, sha256, named))
         yield Rendered("pdf", named is not None, quote_pdf(document, sha256, named))

@@ -188,6 +188,21 @@ def get_pdf(quote_id: str, actor: CurrentActor, session: ReadSession, if_none_ma
 
 
 @router.get(
+    "/quotes/{quote_id}.ubl.xml",
+    summary="Read a quote as UBL",
+    response_class=Response,
+    responses=_file_documented("ubl"),
+)
+def get_ubl(quote_id: str, actor: CurrentActor, session: ReadSession, if_none_match: IfNoneMatch = None) -> Response:
+    """The sealed OASIS UBL 2.1 Quotation. The grant stands as paid beforehand, a discount as an allowance.
+
+    409 for a draft. Once the customer is erased, the copy without the name that was sealed with it.
+    """
+    quote, _ = quote_for(session, actor, quote_id)
+    return file_answer(session, quote, "ubl", if_none_match)
+
+
+@router.get(
     "/quotes/{quote_id}.csv",
     summary="Read a quote's bill as CSV",
     response_class=Response,

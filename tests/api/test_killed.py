@@ -53,7 +53,7 @@ from models.records import (
 API = "/api/v1"
 TODAY = date(2026, 3, 2)
 NOW = datetime(2026, 3, 2, 9, tzinfo=UTC)
-FILES = {("csv", False), ("pdf", False), ("pdf", True)}
+FILES = {("csv", False), *((kind, named) for kind in ("pdf", "ubl") for named in (False, True))}
 """What is rendered at issue: kind, and whether it names the customer."""
 NEVER_ISSUED = {"drafted", "withdrawn"}
 

@@ -56,6 +56,7 @@ s o a w  GET     /api/v1/quotes
 s o a w  GET     /api/v1/quotes/{quote_id}
 s o a w  GET     /api/v1/quotes/{quote_id}.csv
 s o a w  GET     /api/v1/quotes/{quote_id}.pdf
+s o a w  GET     /api/v1/quotes/{quote_id}.ubl.xml
 s o a w  GET     /api/v1/quotes/{quote_id}/days
 s o a w  GET     /api/v1/quotes/{quote_id}/difference
 s o a w  GET     /api/v1/quotes/{quote_id}/document

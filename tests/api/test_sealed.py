@@ -28,6 +28,7 @@ from models.rules import Rules
 
 API = "/api/v1"
 TODAY = date(2026, 3, 2)
+SEALED = (".pdf", ".csv", ".ubl.xml", "/document", "/why", "/days", "/difference", "/verification", "/variations")
 
 
 def served(settings: Settings) -> TestClient:
@@ -50,8 +51,7 @@ def everything(client: TestClient, quote: dict[str, Any]) -> dict[str, bytes]:
     """The bytes of every address that shows an issued quote."""
     address = f"{API}/quotes/{quote['id']}"
     shown = {}
-    for part in ("", ".pdf", ".csv", "/document", "/why", "/why?path=price.", "/verification", "/variations", "/days",
-                 "/difference"):  # fmt: skip
+    for part in ("", *SEALED, "/why?path=price."):
         answer = client.get(f"{address}{part}")
         assert answer.status_code == 200, f"{part}: {answer.text[:200]}"
         shown[part] = answer.content
@@ -163,7 +163,7 @@ def test_the_sealed_bytes_stay_whatever_is_published_restarted_or_defaulted_late
     # And a later revision of the job: of the first only its state and its events move, its bytes do not.
     assert issued(client, job_id)["number"] == f"{quote['number'].rpartition('-')[0]}-3"
     after = everything(client, quote)
-    for part in (".pdf", ".csv", "/document", "/why", "/days", "/difference", "/verification", "/variations"):
+    for part in SEALED:
         assert after[part] == before[part], part
     assert json.loads(after[""])["state"] == "superseded"
     # The customer is erased: what names them is gone, the rest is byte for byte what it was.
@@ -172,11 +172,12 @@ def test_the_sealed_bytes_stay_whatever_is_published_restarted_or_defaulted_late
     after = everything(client, quote)
     assert after["/document"] == before["/document"] and after["/why"] == before["/why"]
     assert json.loads(after["/document"])["firm"] == sealed_firm
-    # Of the PDF the copy that never held the name; its hash is the one that was told at issue.
+    # Of PDF and UBL the copy that never held the name; its hash is the one that was told at issue.
     assert after[".csv"] == before[".csv"] and after[".pdf"] != before[".pdf"]
     audited = client.get(f"{API}/audit", params={"subject": quote["id"], "action": "quote_issued"}).json()
     told = audited["items"][0]["new"]
     assert hashlib.sha256(after[".pdf"]).hexdigest() == told["pdf_sha256"]
+    assert hashlib.sha256(after[".ubl.xml"]).hexdigest() == told["ubl_sha256"]
     verified = json.loads(after["/verification"])
     assert (verified["document_holds"], verified["why_holds"], verified["party_holds"]) == (True, True, None)
     assert b"A. Customer" in before[""] and b"A. Customer" not in b"".join(after.values())

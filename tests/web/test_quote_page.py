@@ -106,7 +106,7 @@ def test_the_sealed_files_are_on_the_page_of_an_issued_quote_only(browser: TestC
     refused = browser.get(f"{draft.url.path}.pdf")
     assert refused.status_code == 409 and "issue it first" in refused.text and "<html" in refused.text
     quote = issued(browser, draft)
-    for suffix, begins in (("pdf", b"%PDF-"), ("csv", b"\xef\xbb\xbfquote_number,")):
+    for suffix, begins in (("pdf", b"%PDF-"), ("ubl.xml", b"<?xml "), ("csv", b"\xef\xbb\xbfquote_number,")):
         assert f'href="{quote.url.path}.{suffix}"' in quote.text
         file = browser.get(f"{quote.url.path}.{suffix}")
         assert file.status_code == 200 and file.content.startswith(begins)

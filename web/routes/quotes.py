@@ -47,6 +47,13 @@ def quote_pdf(session: ReadSession, viewer: Viewer, quote_id: str) -> Response:
     return file_answer(session, quote, "pdf")
 
 
+@router.get("/quotes/{quote_id}.ubl.xml")
+def quote_ubl(session: ReadSession, viewer: Viewer, quote_id: str) -> Response:
+    """The sealed UBL."""
+    quote, _ = quote_for(session, viewer, quote_id)
+    return file_answer(session, quote, "ubl")
+
+
 @router.get("/quotes/{quote_id}.csv")
 def quote_csv(session: ReadSession, viewer: Viewer, quote_id: str) -> Response:
     """The sealed bill for the books."""
