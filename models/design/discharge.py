@@ -3,6 +3,7 @@
 Unvented hot water can kill: the work belongs to a person qualified for it, and is notified where the law says so.
 """
 
+from collections.abc import Iterator
 from typing import Literal
 
 from models.design.results import Discharge
@@ -31,117 +32,107 @@ def discharge(*, place: CylinderPlace, outlet: Literal["G1/2", "G3/4", "G1"], re
     rows = [row for row in reference.discharge if row.valve_outlet == outlet]
     if not rows:
         raise ValueError(f"Table 3.1 has no valve outlet {outlet}")
-    findings: list[Finding] = []
-    if place.discharge_run_m == "unknown":
-        run_m = ASSUMED_RUN_M
-        findings.append(
-            Finding(
-                "discharge_run_unknown",
-                "ask",
-                place.name,
-                f"the way of the relief discharge was not measured; {run_m:g} m is assumed",
-                str(COMMON_PRACTICE),
-                "measure the run and count its bends",
-            )
-        )
-    else:
-        run_m = place.discharge_run_m
+    run_m = ASSUMED_RUN_M if place.discharge_run_m == "unknown" else place.discharge_run_m
     tried = []
-    taken = None
     for row in rows:
         resistance_m = run_m + place.discharge_bends * row.resistance_per_bend_m
-        passes = resistance_m <= row.max_resistance_m
-        tried.append((row.d2_od_mm, resistance_m, row.max_resistance_m, passes))
-        if passes and taken is None:
-            taken = row
-    if taken is None:
-        od_mm, resistance_m, limit_m, _ = tried[-1]
-        findings.append(
-            Finding(
-                "discharge_too_long",
-                "stop",
-                place.name,
-                f"{run_m:g} m with {place.discharge_bends} bends count as {resistance_m:.1f} m even in {od_mm} mm "
-                f"pipe, more than the {limit_m:g} m that Table 3.1 allows",
-                str(SOURCE),
-                "a place for the cylinder nearer to an outside wall, or a pipe sized by calculation",
-            )
-        )
-    findings.extend(_way_out(place))
-    if place.discharge_falls == "no":
-        taken = None
-        findings.append(
-            Finding(
-                "discharge_uphill",
-                "stop",
-                place.name,
-                "the relief discharge cannot fall all the way; it must fall continuously from the tundish (at least "
-                "1 in 200)",
-                f"{SOURCE.document}, G3 3.54 to 3.60 (from memory)",
-                "another place for the cylinder",
-            )
-        )
-    chosen = next((row for row in tried if taken is not None and row[0] == taken.d2_od_mm), None)
+        fits = resistance_m <= row.max_resistance_m
+        tried.append((row.d2_od_mm, resistance_m, row.max_resistance_m, fits))
+    smallest = next((size for size in tried if size[-1]), None)
+    od_mm, resistance, limit_m = None, None, None
+    if smallest is not None and place.discharge_falls != "no":
+        od_mm, resistance, limit_m, _ = smallest
     return Discharge(
         outlet=outlet,
         run_m=run_m,
         bends=place.discharge_bends,
         d1_min_od_mm=rows[0].d1_min_od_mm,
-        d2_od_mm=chosen[0] if chosen else None,
-        resistance_m=chosen[1] if chosen else None,
-        limit_m=chosen[2] if chosen else None,
+        d2_od_mm=od_mm,
+        resistance_m=resistance,
+        limit_m=limit_m,
         tried=tuple(tried),
-        findings=tuple(findings),
+        findings=(
+            *((_run_assumed(place, run_m),) if place.discharge_run_m == "unknown" else ()),
+            *((_too_long(place, run_m, *tried[-1][:3]),) if smallest is None else ()),
+            *_way_out(place),
+            *_uphill(place),
+        ),
     )
 
 
-def _way_out(place: CylinderPlace) -> list[Finding]:
+def _run_assumed(place: CylinderPlace, run_m: float) -> Finding:
+    return Finding(
+        "discharge_run_unknown",
+        "ask",
+        place.name,
+        f"the way of the relief discharge was not measured; {run_m:g} m is assumed",
+        str(COMMON_PRACTICE),
+        "measure the run and count its bends",
+    )
+
+
+def _too_long(place: CylinderPlace, run_m: float, od_mm: int, resistance_m: float, limit_m: float) -> Finding:
+    return Finding(
+        "discharge_too_long",
+        "stop",
+        place.name,
+        f"{run_m:g} m with {place.discharge_bends} bends count as {resistance_m:.1f} m even in {od_mm} mm "
+        f"pipe, more than the {limit_m:g} m that Table 3.1 allows",
+        str(SOURCE),
+        "a place for the cylinder nearer to an outside wall, or a pipe sized by calculation",
+    )
+
+
+def _uphill(place: CylinderPlace) -> Iterator[Finding]:
+    if place.discharge_falls == "no":
+        yield Finding(
+            "discharge_uphill",
+            "stop",
+            place.name,
+            "the relief discharge cannot fall all the way; it must fall continuously from the tundish (at least "
+            "1 in 200)",
+            f"{SOURCE.document}, G3 3.54 to 3.60 (from memory)",
+            "another place for the cylinder",
+        )
+
+
+def _way_out(place: CylinderPlace) -> Iterator[Finding]:
     """What is to be said about the fall and the end of the pipe."""
-    found = []
     if place.discharge_falls == "unknown":
-        found.append(
-            Finding(
-                "discharge_fall_unknown",
-                "ask",
-                place.name,
-                "nobody has looked whether the relief discharge can fall all the way from the tundish",
-                str(SOURCE),
-                "follow the way of the pipe on site",
-            )
+        yield Finding(
+            "discharge_fall_unknown",
+            "ask",
+            place.name,
+            "nobody has looked whether the relief discharge can fall all the way from the tundish",
+            str(SOURCE),
+            "follow the way of the pipe on site",
         )
     if place.discharge_to == "unknown":
-        found.append(
-            Finding(
-                "discharge_end_unknown",
-                "ask",
-                place.name,
-                "it is not decided where the relief discharge ends",
-                str(SOURCE),
-                "end it low over a gully or in sight outside, where it can scald nobody",
-            )
+        yield Finding(
+            "discharge_end_unknown",
+            "ask",
+            place.name,
+            "it is not decided where the relief discharge ends",
+            str(SOURCE),
+            "end it low over a gully or in sight outside, where it can scald nobody",
         )
     elif place.discharge_to == "soil_stack":
-        found.append(
-            Finding(
-                "discharge_into_soil_stack",
-                "note",
-                place.name,
-                "the relief discharge goes into the soil stack: only with pipe and stack that bear boiling water, a "
-                "dry trap and the notice that Approved Document G3 asks for; follow the makers' instructions, by a "
-                "person qualified for unvented hot water",
-                str(SOURCE),
-                "a way out of its own is better",
-            )
+        yield Finding(
+            "discharge_into_soil_stack",
+            "note",
+            place.name,
+            "the relief discharge goes into the soil stack: only with pipe and stack that bear boiling water, a "
+            "dry trap and the notice that Approved Document G3 asks for; follow the makers' instructions, by a "
+            "person qualified for unvented hot water",
+            str(SOURCE),
+            "a way out of its own is better",
         )
     elif place.discharge_to == "low_level_outside":
-        found.append(
-            Finding(
-                "discharge_can_scald",
-                "note",
-                place.name,
-                "the relief discharge ends outside: scalding water can come out; keep it low, in sight and behind a "
-                "guard where children may play",
-                str(SOURCE),
-            )
+        yield Finding(
+            "discharge_can_scald",
+            "note",
+            place.name,
+            "the relief discharge ends outside: scalding water can come out; keep it low, in sight and behind a "
+            "guard where children may play",
+            str(SOURCE),
         )
-    return found

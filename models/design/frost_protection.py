@@ -1,5 +1,6 @@
 """What keeps the water outdoors from freezing when the power is off: antifreeze valves or glycol, never both."""
 
+from collections.abc import Iterator, Sequence
 from functools import cache
 from typing import Literal
 
@@ -34,68 +35,77 @@ def frost_protection(
         reasons.append("power cuts are frequent")
     if house.often_empty == "yes":
         reasons.append("the house is often empty")
-    findings: list[Finding] = []
-    method: Literal["valves", "glycol"] = choice or ("glycol" if reasons else "valves")
-    if choice == "valves" and reasons:
-        findings.append(
-            Finding(
-                "valves_may_drain",
-                "ask",
-                "frost protection",
-                f"{' and '.join(reasons)}: antifreeze valves would drain the circuit in a frost and the heating would "
-                "stay off until somebody refills it",
-                str(SOURCE),
-                "fill with glycol instead of fitting valves",
-            )
-        )
+    method = choice or ("glycol" if reasons else "valves")
+    if method == "glycol":
+        ratio, findings = _glycol(design_outdoor_temp_c)
+        reason = "asked for" if choice == "glycol" else " and ".join(reasons)
+        return FrostProtection("glycol", ratio, 0, reason, findings)
     unknown = [
         what
         for what, value in (("power cuts", house.power_cuts), ("an empty house", house.often_empty))
         if value == "unknown"
     ]
-    if method == "valves" and unknown:
-        findings.append(
-            Finding(
-                "frost_risk_not_asked",
-                "note",
-                "frost protection",
-                f"nobody has asked about {' and '.join(unknown)}; antifreeze valves suit a house that is lived in",
-                str(SOURCE),
-                "ask the household",
-            )
-        )
-    if method == "glycol":
-        wanted_c = design_outdoor_temp_c - BELOW_DESIGN_K
-        ratio, freezing_c = next((mixture for mixture in _mixtures() if mixture[1] <= wanted_c), _mixtures()[-1])
-        if freezing_c > wanted_c:
-            findings.append(
-                Finding(
-                    "glycol_too_weak_for_place",
-                    "ask",
-                    "frost protection",
-                    f"at {per_cent(ratio)} of the volume the first ice forms at {freezing_c:.0f} °C, and the design "
-                    f"outdoor temperature is {design_outdoor_temp_c:.1f} °C",
-                    str(SOURCE),
-                    "ask the makers of the fluid and of the unit for a stronger mixture, or fit antifreeze valves",
-                )
-            )
-        findings.append(
-            Finding(
-                "glycol_needs_care",
-                "note",
-                "frost protection",
-                f"with {per_cent(ratio)} of the volume glycol the first ice forms at {freezing_c:.0f} °C; the mixture "
-                "carries less heat, is tested every year and goes back to a licensed disposal when it is changed",
-                str(SOURCE),
-                "put the yearly test of the mixture into the service plan",
-            )
-        )
-        reason = "asked for" if choice == "glycol" else " and ".join(reasons)
-        return FrostProtection("glycol", ratio, 0, reason, tuple(findings))
-    reason = "asked for" if choice == "valves" else "power cuts are rare and somebody is at home"
-    if choice is None and unknown:
+    if choice == "valves":
+        reason = "asked for"
+    elif unknown:
         reason = "nothing speaks against antifreeze valves"
-    return FrostProtection("valves", 0.0, VALVES_PER_UNIT * count, reason, tuple(findings))
+    else:
+        reason = "power cuts are rare and somebody is at home"
+    return FrostProtection("valves", 0.0, VALVES_PER_UNIT * count, reason, tuple(_valves(reasons, unknown)))
+
+
+def _valves(against: Sequence[str], unknown: Sequence[str]) -> Iterator[Finding]:
+    """`against` are the reasons that speak for glycol, `unknown` what nobody asked the household."""
+    if against:
+        yield Finding(
+            "valves_may_drain",
+            "ask",
+            "frost protection",
+            f"{' and '.join(against)}: antifreeze valves would drain the circuit in a frost and the heating would "
+            "stay off until somebody refills it",
+            str(SOURCE),
+            "fill with glycol instead of fitting valves",
+        )
+    if unknown:
+        yield Finding(
+            "frost_risk_not_asked",
+            "note",
+            "frost protection",
+            f"nobody has asked about {' and '.join(unknown)}; antifreeze valves suit a house that is lived in",
+            str(SOURCE),
+            "ask the household",
+        )
+
+
+def _glycol(design_outdoor_temp_c: float) -> tuple[float, tuple[Finding, ...]]:
+    """The share of the volume that is glycol, and what it asks for."""
+    wanted_c = design_outdoor_temp_c - BELOW_DESIGN_K
+    ratio, freezing_c = next((mixture for mixture in _mixtures() if mixture[1] <= wanted_c), _mixtures()[-1])
+    findings = (
+        Finding(
+            "glycol_needs_care",
+            "note",
+            "frost protection",
+            f"with {per_cent(ratio)} of the volume glycol the first ice forms at {freezing_c:.0f} °C; the mixture "
+            "carries less heat, is tested every year and goes back to a licensed disposal when it is changed",
+            str(SOURCE),
+            "put the yearly test of the mixture into the service plan",
+        ),
+    )
+    if freezing_c <= wanted_c:
+        return ratio, findings
+    return ratio, (
+        Finding(
+            "glycol_too_weak_for_place",
+            "ask",
+            "frost protection",
+            f"at {per_cent(ratio)} of the volume the first ice forms at {freezing_c:.0f} °C, and the design "
+            f"outdoor temperature is {design_outdoor_temp_c:.1f} °C",
+            str(SOURCE),
+            "ask the makers of the fluid and of the unit for a stronger mixture, or fit antifreeze valves",
+        ),
+        *findings,
+    )
 
 
 @cache

@@ -1,6 +1,7 @@
 """How much water is in the circuit, how large a vessel takes its growth, is enough of it always open to the unit?"""
 
 import math
+from typing import NamedTuple
 
 from models.catalogue import Cylinder, OutdoorUnit, Vessel, Volumiser
 from models.design.results import EmitterSchedule, FrostProtection, Offer, Primary, SystemVolume
@@ -85,40 +86,25 @@ def system_volume(
     always-open volume is primary, units and the emitters that no thermostat closes: those of the room with the
     sensor and those with manual valves. Stops: `no_vessel_large_enough`, `no_volumiser`, `no_drinking_vessel`.
     """
-    emitters = {(room.id, emitter.id): emitter for room in survey.rooms for emitter in room.emitters}
-    sensor_rooms = {room.id for room in survey.rooms if room.has_sensor}
-    emitters_l = open_emitters_l = new_branches_m = 0.0
-    hung = 0
-    for room in schedule.rooms:
-        for step in room.steps:
-            if step.action == "remove":
-                continue
-            hung += 1
-            emitters_l += step.water_l
-            if step.action == "add":
-                new_branches_m += 2 * step.run_m
-            old = None if step.emitter_id is None else emitters.get((room.room_id, step.emitter_id))
-            if room.room_id in sensor_rooms or (not step.new_valves and _stays_open(old)):
-                open_emitters_l += step.water_l
-
+    hung = _hung(survey, schedule)
     pipework = survey.existing.pipework
     main_mm = ASSUMED_MAIN_MM if pipework.main_mm == "unknown" else pipework.main_mm
     branch_mm = ASSUMED_BRANCH_MM if pipework.branch_mm == "unknown" else pipework.branch_mm
     pipes_l = (
         primary.water_l
         + content_l(length_m=2 * longest_run_m, bore_mm=_bore_mm(main_mm, pipework.material, reference))
-        + content_l(length_m=2 * BRANCH_M * hung, bore_mm=_bore_mm(branch_mm, pipework.material, reference))
-        + content_l(length_m=new_branches_m, bore_mm=_bore_mm(NEW_BRANCH_MM, "copper", reference))
+        + content_l(length_m=2 * BRANCH_M * hung.pieces, bore_mm=_bore_mm(branch_mm, pipework.material, reference))
+        + content_l(length_m=hung.new_branches_m, bore_mm=_bore_mm(NEW_BRANCH_MM, "copper", reference))
     )
     units_l = count * unit.water_l
     coil_l = 0.0 if cylinder is None else cylinder.coil_volume_l
-    open_l = primary.water_l + units_l + open_emitters_l
+    open_l = primary.water_l + units_l + hung.open_l
     minimum_l = count * unit.minimum_volume_l
 
     findings: list[Finding] = []
     volumiser, volumiser_count = _volumiser(minimum_l - open_l, volumisers, unit, findings)
     added_l = volumiser_count * volumiser.volume_l if volumiser is not None else 0.0
-    total_l = pipes_l + emitters_l + units_l + coil_l + added_l
+    total_l = pipes_l + hung.water_l + units_l + coil_l + added_l
 
     growth = expansion_ratio(
         fill_temp_c=FILL_TEMP_C,
@@ -134,21 +120,10 @@ def system_volume(
     )
     vessel = _next_larger(vessels, "heating", needed_l)
     if vessel is None:
-        largest_l = max((offer.item.volume_l for offer in vessels if offer.item.for_water == "heating"), default=0)
-        findings.append(
-            Finding(
-                "no_vessel_large_enough",
-                "stop",
-                "expansion vessel",
-                f"{total_l:.0f} L of water need a vessel of {needed_l:.1f} L; the largest in the catalogue has "
-                f"{largest_l:g} L",
-                str(SOURCE),
-                "put a larger vessel into the catalogue, or two side by side",
-            )
-        )
+        findings.append(_no_vessel(vessels, total_l, needed_l))
     return SystemVolume(
         pipes_l=pipes_l,
-        emitters_l=emitters_l,
+        emitters_l=hung.water_l,
         unit_and_coil_l=units_l + coil_l,
         total_l=total_l,
         expansion_ratio=growth,
@@ -165,6 +140,34 @@ def system_volume(
     )
 
 
+class _Hung(NamedTuple):
+    """The emitters that hang after the works: how many, their water, what of it stays open, new pipe both ways."""
+
+    pieces: int
+    water_l: float
+    open_l: float
+    new_branches_m: float
+
+
+def _hung(survey: Survey, schedule: EmitterSchedule) -> _Hung:
+    emitters = {(room.id, emitter.id): emitter for room in survey.rooms for emitter in room.emitters}
+    sensor_rooms = {room.id for room in survey.rooms if room.has_sensor}
+    water_l = open_l = new_branches_m = 0.0
+    pieces = 0
+    for room in schedule.rooms:
+        for step in room.steps:
+            if step.action == "remove":
+                continue
+            pieces += 1
+            water_l += step.water_l
+            if step.action == "add":
+                new_branches_m += 2 * step.run_m
+            old = None if step.emitter_id is None else emitters.get((room.room_id, step.emitter_id))
+            if room.room_id in sensor_rooms or (not step.new_valves and _stays_open(old)):
+                open_l += step.water_l
+    return _Hung(pieces, water_l, open_l, new_branches_m)
+
+
 def _stays_open(emitter: Emitter | None) -> bool:
     return emitter is not None and emitter.valves in OPEN_VALVES
 
@@ -178,6 +181,18 @@ def _next_larger(vessels: tuple[Offer[Vessel], ...], for_water: str, needed_l: f
     if not fitting:
         return None
     return min(fitting, key=lambda offer: (offer.item.volume_l, offer.cost_pence, offer.item.sku)).item
+
+
+def _no_vessel(vessels: tuple[Offer[Vessel], ...], total_l: float, needed_l: float) -> Finding:
+    largest_l = max((offer.item.volume_l for offer in vessels if offer.item.for_water == "heating"), default=0)
+    return Finding(
+        "no_vessel_large_enough",
+        "stop",
+        "expansion vessel",
+        f"{total_l:.0f} L of water need a vessel of {needed_l:.1f} L; the largest in the catalogue has {largest_l:g} L",
+        str(SOURCE),
+        "put a larger vessel into the catalogue, or two side by side",
+    )
 
 
 def _volumiser(
