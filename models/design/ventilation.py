@@ -45,72 +45,84 @@ def room_air(*, rooms: Iterable[Room], house: House, reference: Reference) -> di
         )
     rooms = tuple(rooms)
     table = reference.heat_loss.ventilation
-    vents_m3_per_h = [_known(room.background_vents_m3_per_h) for room in rooms]
     envelopes_m2 = [_envelope_m2(room) for room in rooms]
-    all_vents_m3_per_h = sum(vents_m3_per_h)
-    zone = _zone(rooms, house, table, sum(envelopes_m2), all_vents_m3_per_h)
-    leaks_50pa_m3_per_h = zone.permeability_m3_per_h_m2 * zone.envelope_m2
+    vents_m3_per_h = sum(_known(room.background_vents_m3_per_h) for room in rooms)
+    zone = _zone(rooms, house, table, sum(envelopes_m2), vents_m3_per_h)
     at_once_ratio = table.one_room_at_once_ratio if len(rooms) == 1 else table.more_rooms_at_once_ratio
-    column = reference.age_bands[house.age_band].air_change_column
-    years = reference.age_bands[house.age_band].years
-    found = {}
-    for room, envelope_m2, vent_m3_per_h in zip(rooms, envelopes_m2, vents_m3_per_h, strict=True):
-        surveyed = room.air_changes_per_h
-        if surveyed is None:
-            changes_per_h = reference.rooms[room.use].air_changes_per_h[column]
-            how = f"{room.use.replace('_', ' ')} in a house of age band {house.age_band} ({years})"
-            assumed = True
-        else:
-            changes_per_h = surveyed
-            known = room.how_known("air_changes_per_h")
-            how = f"as surveyed ({known})"
-            assumed = known == "assumed"
-        volume_m3 = room.volume_m3
-        supply_m3_per_h = _known(room.supply_m3_per_h)
-        extract_m3_per_h = _known(room.extract_m3_per_h)
-        technical_m3_per_h = max(supply_m3_per_h, extract_m3_per_h)
-        minimum_m3_per_h = table.minimum_air_change_per_h * volume_m3
-        leak_m3_per_h = room_leak(
-            zone_envelope_m3_per_h=zone.envelope_flow_m3_per_h,
-            zone_leaks_50pa_m3_per_h=leaks_50pa_m3_per_h,
-            zone_vents_50pa_m3_per_h=zone.vents_50pa_m3_per_h,
-            envelope_share_ratio=envelope_m2 / zone.envelope_m2 if envelope_m2 else 0.0,
-            vents_share_ratio=vent_m3_per_h / all_vents_m3_per_h if vent_m3_per_h else 0.0,
-        )
-        envelope_flow_m3_per_h = room_envelope_flow(
-            zone_envelope_m3_per_h=zone.envelope_flow_m3_per_h,
-            zone_additional_m3_per_h=zone.additional_infiltration_m3_per_h,
-            leak_m3_per_h=leak_m3_per_h,
-            direction_ratio=table.direction_ratio,
-        )
-        found[room.id] = RoomAir(
-            room.id,
-            changes_per_h,
-            changes_per_h * volume_m3,
-            room.heat_recovery_ratio,
-            how,
-            assumed,
-            envelope_m2,
-            leak_m3_per_h,
-            envelope_flow_m3_per_h,
-            minimum_m3_per_h,
-            technical_m3_per_h,
-            supply_m3_per_h,
-            extract_m3_per_h,
-            outdoor_flow(
-                through_envelope_m3_per_h=envelope_flow_m3_per_h,
-                minimum_m3_per_h=minimum_m3_per_h,
-                technical_m3_per_h=technical_m3_per_h,
-            ),
-            outdoor_flow(
-                through_envelope_m3_per_h=leak_m3_per_h,
-                minimum_m3_per_h=at_once_ratio * minimum_m3_per_h,
-                technical_m3_per_h=technical_m3_per_h,
-            ),
-            "unknown" in (room.supply_m3_per_h, room.extract_m3_per_h, room.background_vents_m3_per_h),
-            zone,
-        )
-    return found
+    return {
+        room.id: _of_room(room, envelope_m2, zone, vents_m3_per_h, at_once_ratio, house, reference)
+        for room, envelope_m2 in zip(rooms, envelopes_m2, strict=True)
+    }
+
+
+def _of_room(
+    room: Room,
+    envelope_m2: float,
+    zone: ZoneAir,
+    zone_vents_m3_per_h: float,
+    at_once_ratio: float,
+    house: House,
+    reference: Reference,
+) -> RoomAir:
+    changes_per_h, how, assumed = _air_changes(room, house, reference)
+    table = reference.heat_loss.ventilation
+    volume_m3 = room.volume_m3
+    vents_m3_per_h = _known(room.background_vents_m3_per_h)
+    supply_m3_per_h = _known(room.supply_m3_per_h)
+    extract_m3_per_h = _known(room.extract_m3_per_h)
+    technical_m3_per_h = max(supply_m3_per_h, extract_m3_per_h)
+    minimum_m3_per_h = table.minimum_air_change_per_h * volume_m3
+    leak_m3_per_h = room_leak(
+        zone_envelope_m3_per_h=zone.envelope_flow_m3_per_h,
+        zone_leaks_50pa_m3_per_h=zone.permeability_m3_per_h_m2 * zone.envelope_m2,
+        zone_vents_50pa_m3_per_h=zone.vents_50pa_m3_per_h,
+        envelope_share_ratio=envelope_m2 / zone.envelope_m2 if envelope_m2 else 0.0,
+        vents_share_ratio=vents_m3_per_h / zone_vents_m3_per_h if vents_m3_per_h else 0.0,
+    )
+    envelope_flow_m3_per_h = room_envelope_flow(
+        zone_envelope_m3_per_h=zone.envelope_flow_m3_per_h,
+        zone_additional_m3_per_h=zone.additional_infiltration_m3_per_h,
+        leak_m3_per_h=leak_m3_per_h,
+        direction_ratio=table.direction_ratio,
+    )
+    return RoomAir(
+        room.id,
+        changes_per_h,
+        changes_per_h * volume_m3,
+        room.heat_recovery_ratio,
+        how,
+        assumed,
+        envelope_m2,
+        leak_m3_per_h,
+        envelope_flow_m3_per_h,
+        minimum_m3_per_h,
+        technical_m3_per_h,
+        supply_m3_per_h,
+        extract_m3_per_h,
+        outdoor_flow(
+            through_envelope_m3_per_h=envelope_flow_m3_per_h,
+            minimum_m3_per_h=minimum_m3_per_h,
+            technical_m3_per_h=technical_m3_per_h,
+        ),
+        outdoor_flow(
+            through_envelope_m3_per_h=leak_m3_per_h,
+            minimum_m3_per_h=at_once_ratio * minimum_m3_per_h,
+            technical_m3_per_h=technical_m3_per_h,
+        ),
+        "unknown" in (room.supply_m3_per_h, room.extract_m3_per_h, room.background_vents_m3_per_h),
+        zone,
+    )
+
+
+def _air_changes(room: Room, house: House, reference: Reference) -> tuple[float, str, bool]:
+    """Air changes an hour, how they are known, and whether they were assumed."""
+    if room.air_changes_per_h is not None:
+        known = room.how_known("air_changes_per_h")
+        return room.air_changes_per_h, f"as surveyed ({known})", known == "assumed"
+    band = reference.age_bands[house.age_band]
+    changes_per_h = reference.rooms[room.use].air_changes_per_h[band.air_change_column]
+    how = f"{room.use.replace('_', ' ')} in a house of age band {house.age_band} ({band.years})"
+    return changes_per_h, how, True
 
 
 def _known(flow_m3_per_h: float | str) -> float:
