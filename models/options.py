@@ -3,7 +3,7 @@
 Common practice, no source: the best flow temperature is the one whose purchase and some years of running cost least.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from models.design.emitters import EmitterCost, counts_as_short, emitter_schedule
 from models.design.flow_temperature import choose_flow_temperature
-from models.design.results import EmitterSchedule, FlowCandidate, FlowChoice, UnitChoice
+from models.design.results import CylinderChoice, EmitterSchedule, FlowCandidate, FlowChoice, UnitChoice
 from models.estimate import (
     DESIGN_DELTA_T_K,
     YEARS,
@@ -158,22 +158,8 @@ def flow_curve(
     if house is None:
         house = house_part(survey, choices, rules)
     priced_on, start_on, holidays = works_dates(survey, choices, rules, today=today)
-    cold = is_cold(house, start_on)
-    extras = frozenset(choices.extras)
-    names = {room.id: room.name for room in survey.rooms}
     store = first_store(house, choices)
-    plans: dict[tuple[object, ...], int | None] = {}
-
-    def days_of(needed: tuple[NeededTask, ...], base_type: str) -> int | None:
-        key = (base_type, *[(each.task.code, each.duration_ticks, each.after) for each in needed])
-        if key not in plans:
-            settings = rules.labour.settings
-            plans[key] = plan(
-                needed, settings.usual_crew, settings, starts_on=start_on, base_type=base_type, cold=cold,
-                bank_holidays=holidays,
-            ).days  # fmt: skip
-        return plans[key]
-
+    works = _Works(survey, choices, rules, house, store, priced_on, start_on, holidays, is_cold(house, start_on), {})
     tried: list[tuple[FlowCandidate, EmitterSchedule, UnitChoice]] = []
     for flow_temp_c in sorted(set(flow_temps_c)):
         schedule = emitter_schedule(options=house.emitter_options, flow_temp_c=flow_temp_c, delta_t_k=DESIGN_DELTA_T_K)
@@ -183,46 +169,12 @@ def flow_curve(
     chosen = choose_flow_temperature(
         candidates=tuple([candidate for candidate, _, _ in tried]), delta_t_k=DESIGN_DELTA_T_K, years=YEARS
     )
+    names = {room.id: room.name for room in survey.rooms}
     points = []
     for candidate, (_, schedule, unit) in zip(chosen.candidates, tried, strict=True):
-        hours: Decimal | None = None
-        days: int | None = None
-        elsewhere: tuple[str, ...] = ()
-        if candidate.feasible:
-            flow = FlowChoice(candidate.flow_temp_c, DESIGN_DELTA_T_K, YEARS, chosen.rule, (candidate,))
-            design = design_at(house, choices, flow, schedule, unit, store, priced_on, start_on)
-            elsewhere = _stops((*house.checks, *design_findings(design)))
-            if design.base is not None and design.hot_water.cylinder is not None:
-                measured = take_off(survey=survey, design=design, extras=extras, cold=cold)
-                needed = needed_tasks(rules.labour, measured)
-                hours = sum([task.person_h for task in needed], Decimal(0))
-                days = days_of(needed, design.base.type)
-        governing = schedule.governing_room_id
-        points.append(
-            FlowPoint(
-                flow_temp_c=candidate.flow_temp_c,
-                return_temp_c=schedule.return_temp_c,
-                feasible=candidate.feasible,
-                reasons=_stops((*schedule.findings, *unit.findings)),
-                other_stops=elsewhere,
-                unit_sku=candidate.unit_sku,
-                unit_count=candidate.unit_count,
-                emitters_changed=candidate.emitters_changed,
-                emitter_pence=schedule.cost_pence,
-                unit_pence=candidate.purchase_pence - schedule.cost_pence,
-                purchase_pence=candidate.purchase_pence,
-                seasonal_ratio=candidate.seasonal_ratio,
-                electricity_kwh_per_year=candidate.electricity_kwh_per_year,
-                running_pence_per_year=candidate.running_pence_per_year,
-                whole_cost_pence=candidate.whole_cost_pence,
-                person_hours=hours,
-                days=days,
-                governing_room_id=governing,
-                governing_room=None if governing is None else names[governing],
-                best=candidate.taken and candidate.feasible,
-                rooms_short=candidate.rooms_short,
-            )
-        )
+        flow = FlowChoice(candidate.flow_temp_c, DESIGN_DELTA_T_K, YEARS, chosen.rule, (candidate,))
+        labour = _labour(works, flow, schedule, unit) if candidate.feasible else _Labour((), None, None)
+        points.append(_point(candidate, schedule, unit, labour, names))
     best = next((point for point in points if point.best), None)
     steps = tuple(day_steps(points))
     return FlowCurve(
@@ -233,6 +185,81 @@ def flow_curve(
         best_flow_temp_c=best.flow_temp_c if best else None,
         day_steps=steps,
         sentences=tuple(_sentences(points, best, steps)),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Works:
+    """What the labour of every temperature is worked out from. `plans` are the days of those already planned."""
+
+    survey: Survey
+    choices: Choices
+    rules: Rules
+    house: HousePart
+    store: CylinderChoice
+    priced_on: date
+    start_on: date
+    holidays: frozenset[date]
+    cold: bool
+    plans: dict[tuple[object, ...], int | None]
+
+
+class _Labour(NamedTuple):
+    """What else forbids a quote, person-hours and days; the last two None where there is nothing to plan."""
+
+    other_stops: tuple[str, ...]
+    person_hours: Decimal | None
+    days: int | None
+
+
+def _labour(works: _Works, flow: FlowChoice, schedule: EmitterSchedule, unit: UnitChoice) -> _Labour:
+    design = design_at(works.house, works.choices, flow, schedule, unit, works.store, works.priced_on, works.start_on)
+    stops = _stops((*works.house.checks, *design_findings(design)))
+    if design.base is None or design.hot_water.cylinder is None:
+        return _Labour(stops, None, None)
+    measured = take_off(survey=works.survey, design=design, extras=frozenset(works.choices.extras), cold=works.cold)
+    needed = needed_tasks(works.rules.labour, measured)
+    hours = sum([task.person_h for task in needed], Decimal(0))
+    return _Labour(stops, hours, _days(works, needed, design.base.type))
+
+
+def _days(works: _Works, needed: tuple[NeededTask, ...], base_type: str) -> int | None:
+    key = (base_type, *[(each.task.code, each.duration_ticks, each.after) for each in needed])
+    if key not in works.plans:
+        settings = works.rules.labour.settings
+        works.plans[key] = plan(
+            needed, settings.usual_crew, settings, starts_on=works.start_on, base_type=base_type, cold=works.cold,
+            bank_holidays=works.holidays,
+        ).days  # fmt: skip
+    return works.plans[key]
+
+
+def _point(
+    candidate: FlowCandidate, schedule: EmitterSchedule, unit: UnitChoice, labour: _Labour, names: Mapping[str, str]
+) -> FlowPoint:
+    governing = schedule.governing_room_id
+    return FlowPoint(
+        flow_temp_c=candidate.flow_temp_c,
+        return_temp_c=schedule.return_temp_c,
+        feasible=candidate.feasible,
+        reasons=_stops((*schedule.findings, *unit.findings)),
+        other_stops=labour.other_stops,
+        unit_sku=candidate.unit_sku,
+        unit_count=candidate.unit_count,
+        emitters_changed=candidate.emitters_changed,
+        emitter_pence=schedule.cost_pence,
+        unit_pence=candidate.purchase_pence - schedule.cost_pence,
+        purchase_pence=candidate.purchase_pence,
+        seasonal_ratio=candidate.seasonal_ratio,
+        electricity_kwh_per_year=candidate.electricity_kwh_per_year,
+        running_pence_per_year=candidate.running_pence_per_year,
+        whole_cost_pence=candidate.whole_cost_pence,
+        person_hours=labour.person_hours,
+        days=labour.days,
+        governing_room_id=governing,
+        governing_room=None if governing is None else names[governing],
+        best=candidate.taken and candidate.feasible,
+        rooms_short=candidate.rooms_short,
     )
 
 
