@@ -3,20 +3,16 @@
 from collections.abc import Iterator
 from typing import Any
 
+from models.catalogue import Cylinder
 from models.design import cylinder_space, discharge, hot_water, outdoor_unit, performance
+from models.design.results import CylinderChoice
 from models.estimate import Estimate
 from models.physics.rating import cell, rating_grid
 from models.physics.seasonal import defrost_factor
 from models.sources import COMMON_PRACTICE, Source
+from models.survey import CylinderPlace
 from models.units import DAYS_A_YEAR
-from models.why.entry import (
-    Entry,
-    entry as _entry,
-    given as _given,
-    of as _of,
-    said as _said,
-    surveyed as _input,
-)
+from models.why.entry import Entry, entry as _entry, given as _given, of as _of, said as _said, surveyed as _input
 
 
 def entries(estimate: Estimate) -> Iterator[Entry]:
@@ -137,16 +133,21 @@ def _hot_water(estimate: Estimate) -> Iterator[Entry]:
         hot_water.ENERGY_SOURCE,
         inputs=[*living, *use],
     )
-    cylinder = store.cylinder
-    if cylinder is None:
-        return
-    asked = estimate.choices.cylinder_sku
+    if store.cylinder is not None:
+        yield from _cylinder(estimate, store, store.cylinder)
+        if survey.cylinder_place is not None:
+            yield from _space(estimate, survey.cylinder_place)
+            yield from _discharge(estimate, survey.cylinder_place)
+
+
+def _cylinder(estimate: Estimate, store: CylinderChoice, cylinder: Cylinder) -> Iterator[Entry]:
+    at, asked = "design.hot_water", estimate.choices.cylinder_sku
     for path in ("design.cylinder.sku", "design.cylinder.volume_l"):
         yield _entry(
             path,
             "the smallest cylinder that is large enough and goes into its place" if asked is None else "as asked for",
             [("store_needed_l", store.store_needed_l), ("volume_l", cylinder.volume_l)],
-            source,
+            hot_water.SOURCE,
             sentence=f"{cylinder.name}: {store.volume_l:g} L for {store.store_needed_l:.0f} L needed; "
             + "; ".join(store.considered),
             inputs=[] if asked is None else [_given("cylinder asked for", "sku", asked, "told")],
@@ -194,9 +195,11 @@ def _hot_water(estimate: Estimate) -> Iterator[Entry]:
          ("hygiene_temp_c", hot_water.HYGIENE_TEMP_C), ("store_temp_c", store.store_temp_c)],
         COMMON_PRACTICE,
     )  # fmt: skip
+
+
+def _space(estimate: Estimate, place: CylinderPlace) -> Iterator[Entry]:
     fit = estimate.design.cylinder_space
-    place = survey.cylinder_place
-    if fit is not None and place is not None:
+    if fit is not None:
         numbers = [
             pair
             for what, needed, there, _ in fit.checks
@@ -211,8 +214,11 @@ def _hot_water(estimate: Estimate) -> Iterator[Entry]:
             inputs=[_input(field.rpartition("_")[0].replace("_", " "), place, field)
                     for field in ("width_mm", "depth_mm", "height_mm", "door_width_mm", "floor_limit_kg")],
         )  # fmt: skip
+
+
+def _discharge(estimate: Estimate, place: CylinderPlace) -> Iterator[Entry]:
     pipe = estimate.design.discharge
-    if pipe is not None and place is not None:
+    if pipe is not None:
         numbers = [("run_m", pipe.run_m), ("bends", pipe.bends)]
         for od_mm, resistance_m, limit_m, _ in pipe.tried:
             numbers += [(f"{od_mm} mm: resistance_m", resistance_m), (f"{od_mm} mm: limit_m", limit_m)]
