@@ -176,73 +176,101 @@ def plan_import(
     the cost changes and the file gives no newer date, `read_on` becomes the day on which the price was confirmed.
     Raises nothing about a row: a row that cannot be taken is rejected with its reason.
     """
-    places = {name: place for place, name in enumerate(table.headings)}
+    named = _rows_by_sku(table)
+    known = _Known(
+        {sku: rows for sku, rows in named.items() if len(rows) > 1},
+        UNITS | {line.unit for line in present.values()},
+        margin_classes,
+        read_on,
+    )
     added: list[Added] = []
     changed: list[Changed] = []
     unchanged: list[str] = []
     rejected: list[Rejected] = []
-    first_rows: dict[str, int] = {}
-    twice: dict[str, list[int]] = {}
     for number, cells in table.rows:
-        sku = _stripped(cells[places["sku"]]) if places["sku"] < len(cells) else ""
-        if sku in first_rows:
-            twice.setdefault(sku, [first_rows[sku]]).append(number)
-        elif sku:
-            first_rows[sku] = number
-    known_units = UNITS | {line.unit for line in present.values()}
+        outcome = _outcome(number, cells, table.headings, present, known)
+        if isinstance(outcome, Added):
+            added.append(outcome)
+        elif isinstance(outcome, Changed):
+            changed.append(outcome)
+        elif isinstance(outcome, Rejected):
+            rejected.append(outcome)
+        else:
+            unchanged.append(outcome.sku)
+    untouched = len(present) - len(named.keys() & present.keys())
+    return ImportPlan(tuple(added), tuple(changed), tuple(unchanged), tuple(rejected), untouched, table.encoding)
+
+
+def _rows_by_sku(table: Table) -> dict[str, list[int]]:
+    """The numbers of the rows that name each SKU."""
+    place = table.headings.index("sku")
+    named: dict[str, list[int]] = {}
     for number, cells in table.rows:
-        if len(cells) > len(table.headings) and any(cell.strip() for cell in cells[len(table.headings) :]):
-            rejected.append(Rejected(number, "", "there are more cells than headings"))
-            continue
-        if len(cells) < len(places):
-            cells = (*cells, *[""] * (len(places) - len(cells)))
-        row = {name: cells[place].strip(_SPACES) for name, place in places.items()}
-        sku = row["sku"]
-        if sku in twice:
-            where = " and ".join(str(one) for one in twice[sku])
-            rejected.append(Rejected(number, sku, f"SKU {sku} stands in rows {where}; none of them is taken"))
-            continue
-        old = present.get(sku)
-        old_cells = None
-        if old is not None:
-            old_cells = cells_of(old)
-            if all(old_cells[name] == cell or _same_number(name, cell, old) for name, cell in row.items()):
-                unchanged.append(sku)
-                continue
-        reason = _fault_of_cells(row, old)
-        if not reason and row.get("unit", "each") not in known_units:
-            reason = f"unit {row['unit']!r} is not known; known are {', '.join(sorted(known_units))}"
-        if not reason and margin_classes is not None and row.get("margin_class", "") not in {"", *margin_classes}:
-            reason = f"margin class {row['margin_class']!r} is not known: {', '.join(sorted(margin_classes))}"
-        if reason:
-            rejected.append(Rejected(number, sku, reason))
-            continue
-        for name, cell in row.items():
-            if cell.startswith("'"):
-                row[name] = plain_cell(cell)
-        merged = row if old_cells is None else {**old_cells, **row}
-        if old is None:
-            merged["priced_on"] = merged.get("priced_on") or read_on.isoformat()
-        elif old_cells is not None and merged["priced_on"] == old_cells["priced_on"] and (
-            Decimal(merged["cost_gbp"]) != old.cost_gbp
-        ):
-            merged["priced_on"] = read_on.isoformat()
-        try:
-            line = line_of(merged)
-        except ValueError as fault:
-            rejected.append(Rejected(number, sku, str(fault)))
-            continue
-        if old is None:
-            added.append(Added(number, line))
-            continue
-        if line == old:
-            unchanged.append(sku)
-            continue
-        changed.append(change_of(number, line, old))
-    named = first_rows.keys() & present.keys()
-    return ImportPlan(
-        tuple(added), tuple(changed), tuple(unchanged), tuple(rejected), len(present) - len(named), table.encoding
-    )
+        sku = _stripped(cells[place]) if place < len(cells) else ""
+        if sku:
+            named.setdefault(sku, []).append(number)
+    return named
+
+
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """What a row is held against besides the line that it may change."""
+
+    named_twice: Mapping[str, list[int]]
+    units: frozenset[str]
+    margin_classes: frozenset[str] | None
+    read_on: date
+
+
+def _outcome(
+    number: int, cells: tuple[str, ...], headings: tuple[str, ...], present: Mapping[str, PriceLine], known: _Known
+) -> Added | Changed | Rejected | PriceLine:
+    """What one row does: adds, changes, is refused, or leaves the line as it stands."""
+    if len(cells) != len(headings):
+        if any(cell.strip() for cell in cells[len(headings) :]):
+            return Rejected(number, "", "there are more cells than headings")
+        cells = (*cells, *[""] * (len(headings) - len(cells)))
+    row = {name: cell.strip(_SPACES) for name, cell in zip(headings, cells, strict=False)}
+    sku = row["sku"]
+    if sku in known.named_twice:
+        where = " and ".join(str(one) for one in known.named_twice[sku])
+        return Rejected(number, sku, f"SKU {sku} stands in rows {where}; none of them is taken")
+    old = present.get(sku)
+    old_cells = {} if old is None else cells_of(old)
+    if old is not None and all(old_cells[name] == cell or _same_number(name, cell, old) for name, cell in row.items()):
+        return old
+    reason = _fault_of_cells(row, old) or _fault_of_register(row, known)
+    if reason:
+        return Rejected(number, sku, reason)
+    try:
+        line = line_of(_merged(row, old, old_cells, known.read_on))
+    except ValueError as fault:
+        return Rejected(number, sku, str(fault))
+    if old is None:
+        return Added(number, line)
+    return old if line == old else change_of(number, line, old)
+
+
+def _merged(
+    row: Mapping[str, str], old: PriceLine | None, old_cells: Mapping[str, str], read_on: date
+) -> dict[str, str]:
+    """The cells of the line: those of the row over those that stand, with the day on which the price was confirmed."""
+    merged = {**old_cells, **{name: plain_cell(cell) for name, cell in row.items()}}
+    dated = merged.get("priced_on", "")
+    new_price = old is None or Decimal(merged["cost_gbp"]) != old.cost_gbp
+    if new_price and dated == old_cells.get("priced_on", ""):
+        merged["priced_on"] = read_on.isoformat()
+    return merged
+
+
+def _fault_of_register(row: Mapping[str, str], known: _Known) -> str:
+    """A unit of measure or margin class that nobody has, or nothing."""
+    if row.get("unit", "each") not in known.units:
+        return f"unit {row['unit']!r} is not known; known are {', '.join(sorted(known.units))}"
+    classes = known.margin_classes
+    if classes is not None and row.get("margin_class", "") not in {"", *classes}:
+        return f"margin class {row['margin_class']!r} is not known: {', '.join(sorted(classes))}"
+    return ""
 
 
 def _same_number(name: str, cell: str, old: PriceLine) -> bool:
