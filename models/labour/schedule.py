@@ -451,24 +451,25 @@ def _day_and_lags(settings: LabourSettings) -> tuple[int, Mapping[str, int]]:
 
 
 class Trail:
-    """How far a pass came: starts, ends and people by place, and who was free when before each task of its order."""
+    """How far a pass came: starts, ends and people by place, and what each task in its order took of whose time."""
 
-    __slots__ = ("done", "free", "start", "who")
+    __slots__ = ("done", "free_from", "free_to", "start", "taken", "who")
 
-    def __init__(self, count: int) -> None:
+    def __init__(self, job: Job, booking: Booking) -> None:
+        count = len(job.rows)
         self.start = [0] * count
         self.done = [0] * count
         self.who: list[tuple[int, ...]] = [()] * count
-        self.free: list[tuple[list[list[int]], list[list[int]]]] = []
+        self.free_from, self.free_to = _free(job, booking)
+        self.taken: list[tuple[tuple[int, list[int], list[int]], ...]] = []
 
-    def free_at(self, kept: int, job: Job, booking: Booking) -> tuple[list[list[int]], list[list[int]]]:
-        """Who is free when once so many tasks of the order are placed; what came behind them is forgotten."""
-        free = self.free[kept] if kept else _free(job, booking)
-        del self.free[kept:]
-        return free
-
-
-_copied = list[int].copy
+    def back_to(self, kept: int) -> None:
+        """Gives back the time that all tasks of the order took but the first so many."""
+        for people in reversed(self.taken[kept:]):
+            for person, free_from, free_to in people:
+                self.free_from[person] = free_from
+                self.free_to[person] = free_to
+        del self.taken[kept:]
 
 
 def forward(
@@ -497,13 +498,12 @@ def forward(
         who: list[tuple[int, ...]] = [()] * len(rows)
         free_from, free_to = _free(job, booking)
     else:
+        trail.back_to(kept)
         start, done, who = trail.start, trail.done, trail.who
-        free_from, free_to = trail.free_at(kept, job, booking)
+        free_from, free_to = trail.free_from, trail.free_to
         order = order[kept:]
     alone = job.shape.alone
     for place in order:
-        if trail is not None:
-            trail.free.append(([*map(_copied, free_from)], [*map(_copied, free_to)]))
         length, need, crew, able, after, lagging, _, _, late, blocked = rows[place]
         since = release[place]
         for before in after:
@@ -541,6 +541,10 @@ def forward(
             if begin > latest[place]:
                 return place
             starts, ends = free_from[chosen], free_to[chosen]
+            if trail is not None:
+                trail.taken.append(((chosen, starts, ends),))
+                free_from[chosen] = starts = starts.copy()
+                free_to[chosen] = ends = ends.copy()
             if starts[gap] == begin:
                 if ends[gap] == end:
                     del starts[gap], ends[gap]
@@ -559,6 +563,11 @@ def forward(
             if begin > latest[place]:
                 return place
             end = begin + length
+            if trail is not None:
+                trail.taken.append(tuple([(person, free_from[person], free_to[person]) for person in people]))
+                for person in people:
+                    free_from[person] = free_from[person].copy()
+                    free_to[person] = free_to[person].copy()
             for person in people:
                 ends = free_to[person]
                 gap = 0
@@ -775,6 +784,8 @@ def _together(
     blocked: Sequence[tuple[int, int]],
 ) -> tuple[int, tuple[int, ...]]:
     """The first moment at which enough engineers are free together, one of them with the skills, and who they are."""
+    if crew == engineers:
+        return _all_together(free_from, free_to, engineers, able, since, length, need, day_length, blocked)
     moments = {since}
     for person in range(engineers):
         moments.update([free for free in free_from[person] if free > since])
@@ -788,6 +799,42 @@ def _together(
         if people:
             return begin, people
     return NEVER, ()
+
+
+def _all_together(
+    free_from: Sequence[Sequence[int]],
+    free_to: Sequence[Sequence[int]],
+    engineers: int,
+    able: tuple[int, ...],
+    since: int,
+    length: int,
+    need: int,
+    day_length: int,
+    blocked: Sequence[tuple[int, int]],
+) -> tuple[int, tuple[int, ...]]:
+    """The first moment at which all engineers are free, and all of them, one with the skills first."""
+    begin = since
+    person = free = 0
+    while free < engineers:
+        rest = day_length - begin % day_length
+        if rest < need:
+            begin += rest
+            free = 0
+        for wet_from, wet_to in blocked:
+            if begin < wet_to and begin + length > wet_from:
+                begin = wet_to
+                free = 0
+        number = bisect_left(free_to[person], begin + length)
+        if number == len(free_to[person]):
+            return NEVER, ()
+        if free_from[person][number] > begin:
+            begin = free_from[person][number]
+            free = 0
+            continue
+        free += 1
+        person = person + 1 if person + 1 < engineers else 0
+    skilled = min(able)
+    return begin, (skilled, *[other for other in range(engineers) if other != skilled])
 
 
 def _together_late(

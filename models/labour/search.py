@@ -5,7 +5,8 @@ the first and last start of every task are known if people were without number; 
 or some people more work than time, is refuted. Within what is left, tasks are placed by their last start; whatever
 then finds no place in time is moved towards the front, and the rest is tried again from where the order has changed.
 Services are shortened in the same way: each target for switching off and on narrows first and last starts, and is
-refuted or tried.
+refuted or tried, first by the last starts and then near the best placing of the visit. What is found is moved: off
+later, on earlier, or both at other times with less between them.
 
 Effort is counted in passes over the tasks, never in time, so that the same job has the same plan everywhere.
 """
@@ -33,19 +34,25 @@ from models.labour.schedule import (
 Effort = Literal["live", "days", "thorough"]
 """Quickly; thoroughly for the fewest days, whatever the services; thoroughly for both."""
 
-_PASSES = 490
+_PASSES = 540
 """Passes over the tasks that a thorough search may take: about 50 ms."""
-_DAY_TRIES: tuple[int, ...] = (2, 8, 20, *(30,) * 30)
-_SHARE_FOR_DAYS = 1.0
+_DAY_TRIES: tuple[int, ...] = (2, 8, 20, *(60,) * 20)
+_SHARE_FOR_DAYS = 2.0
+"""A day of labour is worth twice the passes: few jobs need them."""
 _SHARE_BEFORE_SERVICES = 0.5
-_SHARE_FOR_FIRST_TARGETS = 0.3
+_SHARE_FOR_FIRST_TARGETS = 0.2
+_SHARE_FOR_TARGETS = 0.45
 _FIRST_TRIES = 8
 _VISITS_A_TARGET = 1
-_LATER_TRIES: tuple[tuple[int, int], ...] = ((8, 4), (24, 8), (72, 16), (200, 48))
-"""Tries of each target that is still open, then of each move, round after round."""
+_TARGET_TRIES = (8, 24, 72, 200)
+"""Tries of each target that is still open, round after round."""
+_MOVE_TRIES = (4, 8, 16, 48)
+"""Tries of each move, round after round."""
 _POOL = 2
-_STEPS = (2, 8, 32)
-"""A move shortens the time without a service at one end by half a day down to a thirty-second of it."""
+_STEPS = (3, 12, 48)
+"""A move shortens the time without a service by a third of a day down to a forty-eighth."""
+_MOVES = ((0, -1), (1, 0), (2, 1), (-1, -2))
+"""How many such steps a service goes off and comes on again later: at one end, or both with the same sign."""
 _STEPS_BACK = 4
 _COST_OF_A_FAILED_PASS = 0.6
 _COST_OF_BOUNDS = 0.6
@@ -53,8 +60,12 @@ _COST_OF_LOAD = 0.8
 _TASKS_A_TRY = 5
 """What a try costs beside the tasks that it places, as that many of them."""
 _RESTART = 100
+_RESTART_FOR_DAYS = 200
 _SCALES = (2, 4)
-"""What finds no place stands further in front by up to so many parts of a day."""
+_SCALE_NEAR = 8
+"""What finds no place stands further in front by up to such a part of a day; less in a try near a placing."""
+_NOISE = 16
+"""A fresh try shifts each task by up to such a part of a day."""
 _LIVE_VISITS = 2
 _LIVE_TRIES = 8
 """Tries of each of the visits with the most room."""
@@ -99,13 +110,15 @@ class _Room:
 class _Search:
     """What all attempts at one job share: the deadline, the passes spent, the sequence of chances."""
 
-    __slots__ = ("aims", "chance", "day", "deadline", "free", "job", "off", "on", "spent")
+    __slots__ = ("aims", "best", "chance", "day", "deadline", "free", "job", "off", "on", "placed", "spent")
 
     def __init__(self, job: Job) -> None:
         self.job = job
         self.day = job.calendar.day
         self.deadline = 0
         self.free = _Room((), [], [])
+        self.placed: dict[Booking, Placing] = {}
+        self.best: Placing | None = None
         self.spent = 0.0
         self.chance = _Chance()
         self.aims = tuple(switches for switches in job.shape.second_aim if switches.off and switches.on)
@@ -127,6 +140,12 @@ class _Search:
             return passed
         self.spent += 1
         return placing_of(self.job, *passed, booking)
+
+    def keep(self, placing: Placing) -> None:
+        """Later attempts begin near the best placing of their visit, or else of any."""
+        self.placed[placing.booking] = placing
+        if self.best is None or placing.rank < self.best.rank:
+            self.best = placing
 
     def polished(self, placing: Placing, first: Starts, rounds: int = 20) -> Placing:
         """Back from where the services are on again, forth from where they go off, as long as that shortens them."""
@@ -157,34 +176,48 @@ class _Attempt:
     A try takes up the one before it where their orders part, so that most tries cost a small part of a pass.
     """
 
-    __slots__ = ("floor", "free_first", "kept", "key", "number", "order", "room", "search", "trail")
+    __slots__ = ("floor", "free_first", "kept", "key", "near", "number", "order", "room", "search", "trail")
 
-    def __init__(self, search: _Search, room: _Room, free_first: Starts, floor: int) -> None:
+    def __init__(self, search: _Search, room: _Room, free_first: Starts, floor: int, *, near: bool = False) -> None:
         self.search = search
         self.room = room
         self.free_first = free_first
         self.floor = floor
+        self.near = near
         self.number = 0
-        self.trail = Trail(len(room.last))
-        self._begin(list(room.last))
+        self.trail = Trail(search.job, room.booking)
+        self._begin(_raised(search.job, self._near()) if near else list(room.last))
 
     def tried(self, tries: int) -> Placing | None:
-        """Forward with a learnt order, now and then again from near the last starts."""
+        """Forward with a learnt order; now and then again from near the last starts, or from near the best placing."""
         search, room = self.search, self.room
-        job, chance = search.job, search.chance
+        job, chance, day = search.job, search.chance, search.day
         for _ in range(tries):
-            rounds, number = divmod(self.number, _RESTART)
-            scale = search.day // _SCALES[rounds % len(_SCALES)]
+            rounds, number = divmod(self.number, _RESTART if search.best is not None else _RESTART_FOR_DAYS)
+            near = search.best is not None and (self.near or rounds % 2 == 1)
+            scale = day // (_SCALE_NEAR if near else _SCALES[rounds % len(_SCALES)])
             self.number += 1
             if rounds and not number:
-                self._begin(_raised(job, [start + chance.below(scale // 4) for start in room.last]))
+                since = self._near() if near else room.last
+                self._begin(_raised(job, [start + chance.below(day // _NOISE) for start in since]))
             passed = forward(job, self.order, room.booking, room.last, room.first, self.trail, self.kept)
             if not isinstance(passed, int):
                 search.spent += 1
                 return placing_of(job, *passed, room.booking)
-            search.spent += (len(self.trail.free) - self.kept + _TASKS_A_TRY) / len(self.key)
+            search.spent += (len(self.trail.taken) + 1 - self.kept + _TASKS_A_TRY) / len(self.key)
             self._put_forward(passed, scale)
         return None
+
+    def _near(self) -> Starts:
+        """The starts of the best placing of this visit, or else of any, as far as first and last starts allow them."""
+        room = self.room
+        placing = self.search.placed.get(room.booking, self.search.best)
+        if placing is None:
+            return list(room.last)
+        return [
+            first if start < first else last if start > last else start
+            for first, start, last in zip(room.first, placing.start, room.last, strict=True)
+        ]
 
     def _begin(self, key: Starts) -> None:
         self.key = key
@@ -202,7 +235,7 @@ class _Attempt:
         _lower(key, place, shape.after, shape.lagging)
         was = self.order
         self.order = sorted(was, key=key.__getitem__)
-        self.kept = len(self.trail.free) - 1
+        self.kept = len(self.trail.taken)
         for number, (old, new) in enumerate(zip(was, self.order, strict=True)):
             if old != new:
                 self.kept = min(self.kept, number)
@@ -218,7 +251,7 @@ class _Attempt:
         start, duration = trail.start, job.duration
         return [
             other
-            for other in self.order[: len(trail.free) - 1]
+            for other in self.order[: len(trail.taken)]
             if start[other] < until
             and start[other] + duration[other] > since
             and any([person in people for person in trail.who[other]])
@@ -433,8 +466,9 @@ def _shorter_services(
         return best
     pool: list[tuple[Placing, Starts]] = [(best, found[1])]
     waiting: list[_Attempt] = []
+    most = search.spent + (_PASSES - search.spent) * _SHARE_FOR_FIRST_TARGETS
     for target in _targets(search, days):
-        if target.floor >= best.rank[1] or search.spent > _PASSES * _SHARE_FOR_FIRST_TARGETS:
+        if target.floor >= best.rank[1] or search.spent > most:
             break
         for number, attempt in enumerate(_attempts(search, rooms, target, groups)):
             if number < _VISITS_A_TARGET:
@@ -446,28 +480,27 @@ def _shorter_services(
                     best = _pooled(search, pool, placing, attempt)
                     continue
             waiting.append(attempt)
-    for target_tries, move_tries in _LATER_TRIES:
+    search.keep(best)
+    most = search.spent + (_PASSES - search.spent) * _SHARE_FOR_TARGETS
+    for tries in _TARGET_TRIES:
         still: list[_Attempt] = []
         for attempt in waiting:
             if attempt.floor >= best.rank[1]:
                 continue
-            if search.spent < _PASSES:
+            if search.spent < most:
                 if not attempt.number:
                     search.spent += _COST_OF_LOAD
                     if _overloaded(search.job, groups, attempt.room.first, attempt.room.last):
                         continue
-                placing = attempt.tried(target_tries)
+                placing = attempt.tried(tries)
                 if placing is not None:
                     best = _pooled(search, pool, placing, attempt)
                     continue
             still.append(attempt)
         waiting = still
-        pool = [_moved(search, placing, first, move_tries) for placing, first in pool[:_POOL]]
-        pool.sort(key=lambda entry: entry[0].rank)
-        best = pool[0][0]
-        if search.spent >= _PASSES:
-            break
-    return best
+    for number, tries in enumerate(_MOVE_TRIES):
+        pool = [_moved(search, placing, first, tries, near=number % 2 == 1) for placing, first in pool[:_POOL]]
+    return min([placing for placing, _ in pool], key=lambda placing: placing.rank)
 
 
 def _pooled(search: _Search, pool: list[tuple[Placing, Starts]], placing: Placing, attempt: _Attempt) -> Placing:
@@ -479,24 +512,28 @@ def _pooled(search: _Search, pool: list[tuple[Placing, Starts]], placing: Placin
     elif polished.rank < pool[same][0].rank:
         pool[same] = polished, attempt.free_first
     pool.sort(key=lambda entry: entry[0].rank)
+    search.keep(polished)
     return pool[0][0]
 
 
-def _moved(search: _Search, placing: Placing, free_first: Starts, tries: int) -> tuple[Placing, Starts]:
-    """Services off later or on earlier, one or all, in ever smaller steps, with everything else placed anew."""
+def _moved(search: _Search, placing: Placing, free_first: Starts, tries: int, *, near: bool) -> tuple[Placing, Starts]:
+    """Services off and on again at other times, one or all, in ever smaller steps, with everything else placed anew."""
     every = tuple(range(len(search.aims)))
     some = [every] if len(every) == 1 else [every, *((number,) for number in every)]
-    moves = [(which, later, search.day // part) for part in _STEPS for which in some for later in (False, True)]
+    day = search.day
+    moves = [(which, day * off // part, day * on // part) for part in _STEPS for which in some for off, on in _MOVES]
     number = 0
+    search.keep(placing)
     ends = _Ends(search, placing)
     while number < len(moves) and search.spent < _PASSES:
-        attempt = ends.moved(*moves[number], free_first)
+        attempt = ends.moved(*moves[number], free_first, near=near)
         number += 1
         tried = None if attempt is None else attempt.tried(tries)
         if tried is not None:
             better = search.polished(tried, free_first)
             if better.rank < placing.rank:
                 placing = better
+                search.keep(placing)
                 ends = _Ends(search, placing)
                 number = max(0, number - _STEPS_BACK)
     return placing, free_first
@@ -521,31 +558,33 @@ class _Ends:
         self.first = heads(job, placing.booking, self.release)
         self.last = tails(job, placing.booking, job.not_before, self.due)
 
-    def moved(self, which: Sequence[int], later: bool, step: int, free_first: Starts) -> _Attempt | None:
-        """The attempt to have some services off later, or on earlier; None where first and last starts refute it."""
+    def moved(self, which: Sequence[int], off: int, on: int, free_first: Starts, *, near: bool) -> _Attempt | None:
+        """The attempt to have some services off and on again later by so much; None where that is refuted."""
         search, job, booking = self.search, self.search.job, self.placing.booking
-        if self.first is None or self.last is None:
+        first, last = self.first, self.last
+        if first is None or last is None:
             return None
-        switches = [search.aims[number] for number in which]
-        if later:
-            release = list(self.release)
-            for place in [place for switch in switches for place in switch.off]:
-                release[place] += step
-                if release[place] > self.last[place]:
+        release, due = list(self.release), list(self.due)
+        for switches in [search.aims[number] for number in which]:
+            for place in switches.off:
+                release[place] += off
+                if release[place] < 0 or release[place] > last[place] + max(on, 0):
                     return None
+            for place in switches.on:
+                due[place] += on
+                if due[place] < first[place] + job.duration[place] + min(off, 0):
+                    return None
+        if off:
             search.spent += _COST_OF_BOUNDS / 2
             first = heads(job, booking, release)
-            if first is None or any([begin > end for begin, end in zip(first, self.last, strict=True)]):
+            if first is None or (not on and any([begin > end for begin, end in zip(first, last, strict=True)])):
                 return None
-            return _Attempt(search, _Room(booking, first, self.last), free_first, 0)
-        due = list(self.due)
-        for place in [place for switch in switches for place in switch.on]:
-            due[place] -= step
-            if due[place] < self.first[place] + job.duration[place]:
+        if on:
+            search.spent += _COST_OF_BOUNDS / 2
+            last = tails(job, booking, first, due)
+            if last is None:
                 return None
-        search.spent += _COST_OF_BOUNDS / 2
-        last = tails(job, booking, self.first, due)
-        return None if last is None else _Attempt(search, _Room(booking, self.first, last), free_first, 0)
+        return _Attempt(search, _Room(booking, first, last), free_first, 0, near=near)
 
 
 @dataclass(frozen=True, slots=True)
