@@ -110,3 +110,9 @@ def test_developers_md_names_only_paths_that_exist() -> None:
     paths = re.findall(r"`((?:models|api|web|tests|seed_data)/[^`\s]*)`", table)
     assert paths, "the table names no paths"
     assert [path for path in paths if not (TOP / path).exists()] == []
+
+
+def test_every_row_of_a_table_in_developers_md_is_whole() -> None:
+    tables = re.findall(r"(?:^\|.*\n)+", (TOP / "DEVELOPERS.md").read_text(), re.MULTILINE)
+    rows = [(table.split("\n")[0], row) for table in tables for row in table.splitlines()]
+    assert [row for head, row in rows if not row.endswith("|") or row.count("|") != head.count("|")] == []
