@@ -50,7 +50,7 @@ def estimate_values(estimate: Estimate, *, why: bool = False, sensitivity: bool 
         "network_loads": _network_loads(estimate),
         "labour_plan": _without_findings(estimate.plan),
         "bill": _bill(estimate),
-        "price": _without_findings(estimate.price),
+        "price": None if estimate.price is None else estimate.price.document(),
         "before_day_one": estimate.before_day_one,
         "findings": [finding_document(finding) for finding in estimate.findings],
         "basis": basis_document(estimate),

@@ -85,8 +85,14 @@ def exact(value: float | Decimal) -> Decimal:
 
     2 x 8.4 / 1.2 is 14.000000000000002 in floats and 14 here.
     """
-    decimal = value if isinstance(value, Decimal) else Decimal(repr(float(value)))
-    return decimal.quantize(_SIXTH, ROUND_HALF_UP)
+    if isinstance(value, Decimal):
+        return value.quantize(_SIXTH, ROUND_HALF_UP)
+    if -1e9 < value < 1e9:
+        millionths = round(value * 1e6)
+        # At most fifteen digits that read back as the same float are the ones that it prints: no need to print it.
+        if millionths / 1e6 == value:
+            return millionths * _SIXTH
+    return Decimal(repr(float(value))).quantize(_SIXTH, ROUND_HALF_UP)
 
 
 def whole_up(value: float | Decimal) -> int:

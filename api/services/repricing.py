@@ -598,7 +598,7 @@ def _brought_up_to_date(session: Session, quote: Quote, basis: DraftBasis, book:
     # What stands beside the price (extras, provisional sums, subcontract, exclusions) is as it was drafted.
     beside = ("extras", "provisional_sums", "subcontract", "exclusions", "notices")
     old_price = document["price"]
-    new_price = {name: getattr(price, name) for name in price.__dataclass_fields__ if name != "findings"}
+    new_price = price.document()
     document["price"] = plain(new_price) | {name: old_price[name] for name in beside if name in old_price}
     if old_price.get("total_with_provisional_pence") is not None and price.total_pence is not None:
         extra = old_price["total_with_provisional_pence"] - old_price["total_pence"]

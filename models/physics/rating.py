@@ -91,7 +91,7 @@ def in_range(grid: RatingGrid, *, outdoor_temp_c: float, flow_temp_c: float) -> 
 class RatingRow(NamedTuple):
     """A unit at one outdoor temperature, its outputs across the flow temperatures that the maker rates.
 
-    `cooler` and `warmer` are its states at the rated outdoor temperatures on both sides, `share` how far it is between.
+    `cooler` and `warmer` are its states at the rated outdoor temperatures around, `share_ratio` how far it is between.
     """
 
     flow_temps_c: tuple[float, ...]

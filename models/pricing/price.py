@@ -1,9 +1,10 @@
 """The price of a job: goods, labour, days and weather, discount, VAT by stage of payment, grant, what stands beside."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, fields
 from datetime import date, timedelta
 from decimal import ROUND_HALF_UP, Decimal
+from typing import Any
 
 from models.catalogue.prices import PriceList
 from models.findings import Finding, has_stop, sorted_findings
@@ -83,15 +84,15 @@ class IfLate:
     sentence: str
 
 
+@quickly_made
 @dataclass(frozen=True, slots=True)
 class Price:
     """The whole price. `net_pence` is goods and parts, `total_pence` with VAT, then the grant comes off.
 
     `vat` adds up the stages by class and rate, `tax_point_on` is the tax point of the last stage. `partial` where a
-    stop leaves the job without a price: then all amounts are None and the tuples empty. `why` holds a sentence for
-    each amount by its field name. Extras, provisional sums and exclusions are not in the total;
-    `total_with_provisional_pence` is the total if every provisional sum comes up. `needs_approval` where the margin
-    is below the firm's floor.
+    stop leaves the job without a price: then all amounts are None and the tuples empty. Extras,
+    provisional sums and exclusions are not in the total; `total_with_provisional_pence` is the total if every
+    provisional sum comes up. `needs_approval` where the margin is below the firm's floor.
     """
 
     partial: bool
@@ -110,7 +111,6 @@ class Price:
     customer_pays_pence: int | None
     stages: tuple[Stage, ...]
     cancellation: str
-    why: Mapping[str, str] = field(default_factory=dict)
     findings: tuple[Finding, ...] = ()
     if_late: IfLate | None = None
     extras: tuple[Extra, ...] = ()
@@ -120,6 +120,21 @@ class Price:
     exclusions: tuple[Exclusion, ...] = ()
     notices: tuple[Notice, ...] = ()
     needs_approval: bool = False
+
+    @property
+    def why(self) -> dict[str, str]:
+        """A sentence for each amount by its field name; told when it is asked for."""
+        if self.net_pence is None or self.vat_pence is None or self.total_pence is None or self.grant is None:
+            return {}
+        return _why(self.goods_sell_pence or 0, self.parts, self.net_pence, self.stages, self.vat_pence,
+                    self.total_pence, self.grant)  # fmt: skip
+
+    def document(self) -> dict[str, Any]:
+        """The price by its public names, without its findings, which stand with all others."""
+        return {name: getattr(self, name) for name in _PUBLIC_NAMES}
+
+
+_PUBLIC_NAMES = (*(field.name for field in fields(Price) if field.name != "findings"), "why")
 
 
 def price(
@@ -237,7 +252,6 @@ def price(
         customer_pays_pence=total - grant.deducted_pence,
         stages=stages,
         cancellation=cancellation,
-        why=_why(bill, parts, net, stages, tax, total, grant),
         findings=sorted_findings(
             (
                 *_rate_changes(late, change, total, works_end_on, dates, stages, used),
@@ -440,7 +454,7 @@ def _labour(code: str, description: str, hours: Decimal, rate: LabourRate) -> Pr
 
 
 def _why(
-    bill: Bill,
+    goods_sell_pence: int,
     parts: tuple[PricePart, ...],
     net: int,
     stages: tuple[Stage, ...],
@@ -459,7 +473,7 @@ def _why(
         if stage.net_pence
     )
     return {
-        "net_pence": f"goods {_gbp(bill.sell_pence)}{others} = {_gbp(net)}",
+        "net_pence": f"goods {_gbp(goods_sell_pence)}{others} = {_gbp(net)}",
         "vat_pence": f"{by_stage}; together {_gbp(tax)}",
         "total_pence": f"{_gbp(net)} + VAT {_gbp(tax)} = {_gbp(total)}",
         "grant_pence": grant.sentence,
