@@ -7,11 +7,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from decimal import Decimal
+from typing import NamedTuple
 
 from models.catalogue.prices import PriceList
 from models.findings import Finding
 from models.frozen import quickly_made
-from models.labour.tasks import LabourRules
+from models.labour.tasks import LabourRules, RowsOfTask
 from models.money import line_pence, pence, unit_price, with_margin
 from models.pricing.rates import Exclusion as Exclusion, Rates
 from models.pricing.vat import vat_lines
@@ -84,6 +85,41 @@ class ExtraRules:
     price_list: PriceList
 
 
+class _Switched(NamedTuple):
+    """The rows that the flag of an extra switches on: recipes, whole tasks by code, and all tasks that it touches."""
+
+    recipes: tuple[Recipe, ...]
+    whole: frozenset[str]
+    of_task: tuple[RowsOfTask, ...]
+
+
+# By identity, with the rows held so that they stay theirs: rows are asked far more often than they change.
+_switched: dict[tuple[int, int], tuple[tuple[Recipe, ...], LabourRules, dict[str, _Switched]]] = {}
+_MOST_ROWS = 64
+
+
+def _switched_by(recipes: tuple[Recipe, ...], labour: LabourRules) -> dict[str, _Switched]:
+    """What each extra switches on."""
+    key = id(recipes), id(labour)
+    remembered = _switched.get(key)
+    if remembered is not None and remembered[0] is recipes and remembered[1] is labour:
+        return remembered[2]
+    if len(_switched) >= _MOST_ROWS:
+        _switched.clear()
+    made = {}
+    for code in EXTRAS:
+        wanted = (code, True)
+        whole = frozenset(task.code for task in labour.tasks if wanted in task.when)
+        touched = whole.union(row.task for row in labour.hours if wanted in row.when)
+        made[code] = _Switched(
+            tuple(recipe for recipe in recipes if wanted in recipe.flags),
+            whole,
+            tuple(rows for rows in labour.of_task if rows.task.code in touched),
+        )
+    _switched[key] = (recipes, labour, made)
+    return made
+
+
 def extras_of(
     rules: ExtraRules, *, rates: Rates, fuel_now: str, on: date, series: Mapping[str, Dated]
 ) -> tuple[Extra, ...]:
@@ -93,30 +129,36 @@ def extras_of(
     counted: an extra that lengthens the job by a day is drafted as a choice of its own. An extra without any row, or
     with a part that the list lacks, is left out.
     """
+    switched = _switched_by(rules.recipes, rules.labour)
     found = []
     for code, description in EXTRAS.items():
         if rules.take_off.flags[code] or rates.only_with_fuel.get(code, fuel_now) != fuel_now:
             continue
-        extra = _extra(code, description, rules, rates, on, series)
+        extra = _extra(code, description, rules, switched[code], rates, on, series)
         if extra is not None:
             found.append(extra)
     return tuple(found)
 
 
 def _extra(
-    code: str, description: str, rules: ExtraRules, rates: Rates, on: date, series: Mapping[str, Dated]
+    code: str,
+    description: str,
+    rules: ExtraRules,
+    switched: _Switched,
+    rates: Rates,
+    on: date,
+    series: Mapping[str, Dated],
 ) -> Extra | None:
-    wanted = (code, True)
     flags = {**rules.take_off.flags, code: True}
     goods = bill(
         take_off=replace(rules.take_off, flags=flags),
         plan_quantities=dict.fromkeys(PLAN_QUANTITIES, Decimal(0)),
-        recipes=tuple([recipe for recipe in rules.recipes if wanted in recipe.flags]),
+        recipes=switched.recipes,
         price_list=rules.price_list,
         margins=rates.margin_ratio_by_class,
         priced_on=on,
     )
-    hours = _hours(code, rules, flags)
+    hours = _hours(code, rules, switched, flags)
     if goods.findings or not (goods.lines or hours):
         return None
     net_by_class: dict[str, int] = {}
@@ -137,21 +179,18 @@ def _extra(
     return Extra(code, description, net, tax, net + tax, "; ".join(said), cost)
 
 
-def _hours(code: str, rules: ExtraRules, flags: Mapping[str, bool]) -> dict[str, Decimal]:
+def _hours(code: str, rules: ExtraRules, switched: _Switched, flags: Mapping[str, bool]) -> dict[str, Decimal]:
     """Person-hours by trade of the tasks and rows that the flag alone switches on."""
-    wanted, quantities, labour = (code, True), rules.take_off.quantities, rules.labour
-    whole = {task.code for task in labour.tasks if wanted in task.when}
-    touched = whole | {row.task for row in labour.hours if wanted in row.when}
+    wanted, quantities = (code, True), rules.take_off.quantities
     hours: dict[str, Decimal] = {}
-    if not touched:
-        return hours
-    for rows in labour.of_task:
+    for rows in switched.of_task:
         task = rows.task
-        if task.code not in touched or not all([flags[flag] is value for flag, value in task.when]):
+        if not all([flags[flag] is value for flag, value in task.when]):
             continue
-        amount = task.fixed_person_h if task.code in whole else Decimal(0)
+        whole = task.code in switched.whole
+        amount = task.fixed_person_h if whole else Decimal(0)
         for row in rows.hours:
-            if (task.code in whole or wanted in row.when) and all([flags[flag] is value for flag, value in row.when]):
+            if (whole or wanted in row.when) and all([flags[flag] is value for flag, value in row.when]):
                 amount += quantities[row.driver].value * row.amount / row.per
         for factor in rows.factors:
             if flags[factor.flag]:
