@@ -135,6 +135,7 @@ class _Room:
 
     room: Room
     temp_c: float
+    volume_m3: float
     high: HighRoom | None
     losses: list[ElementLoss] = field(default_factory=list)
     outward_w: list[float] = field(default_factory=list)
@@ -249,7 +250,7 @@ def _rooms(survey: Survey, reference: Reference, outdoor_temp_c: float) -> dict[
                 radiant_k=0.0,
                 surface_k=0.0,
             )
-        found[room.id] = _Room(room, temp_c, high)
+        found[room.id] = _Room(room, temp_c, room.volume_m3, high)
     return found
 
 
@@ -264,14 +265,15 @@ def _elements(here: _Room, rooms: Mapping[str, _Room], rules: _Rules, house: _Ho
     standard_w, simplified_w = house.standard_w, house.simplified_w
     u_of, through_void, on_ground = rules.u_w_per_m2k, rules.through_void, rules.on_ground
     factors = rules.table.simplified
-    cut_m2 = _cut_m2(room)
-    for element in room.elements:
+    all_gross_m2 = [element.gross_area_m2 for element in room.elements]
+    cut_m2 = _cut_m2(room, all_gross_m2)
+    for element, gross_m2 in zip(room.elements, all_gross_m2, strict=True):
         element_id = element.id
         construction = element.construction
         faces = element.faces
         kind = element.kind
         u_w_per_m2k = u_of[construction]
-        area_m2 = gross_m2 = element.gross_area_m2
+        area_m2 = gross_m2
         if element_id in cut_m2:
             # The survey allows openings to fill their host to within float dust; dust must not turn into a gain.
             area_m2 = max(gross_m2 - cut_m2[element_id], 0.0)
@@ -366,13 +368,13 @@ def _elements(here: _Room, rooms: Mapping[str, _Room], rules: _Rules, house: _Ho
         )
 
 
-def _cut_m2(room: Room) -> dict[str, float]:
+def _cut_m2(room: Room, all_gross_m2: list[float]) -> dict[str, float]:
     """What openings take from the elements that they are cut from, by element id."""
     cut: dict[str, float] = {}
-    for element in room.elements:
+    for element, gross_m2 in zip(room.elements, all_gross_m2, strict=True):
         host = element.within
         if host is not None:
-            cut[host] = cut.get(host, 0.0) + element.gross_area_m2
+            cut[host] = cut.get(host, 0.0) + gross_m2
     return cut
 
 
@@ -420,7 +422,7 @@ def _ventilation(
             supply_w = its.supply_m3_per_h * (w_per_flow - heat_wh_per_m3k * recovery_ratio * extracted_k)
         standard_w.append(w_per_flow * its.design_flow_m3_per_h + supply_w)
         zone_w.append(w_per_flow * its.zone_flow_m3_per_h + supply_w)
-        volume_w_per_change = heat_wh_per_m3k * room.volume_m3 * (here.temp_c - outdoor_temp_c)
+        volume_w_per_change = heat_wh_per_m3k * here.volume_m3 * (here.temp_c - outdoor_temp_c)
         simple_w.append(simple.room_air_change_per_h * volume_w_per_change)
         simple_house_w.append(house_change_per_h * volume_w_per_change)
     return {
@@ -460,7 +462,7 @@ def _result(
         room = here.room
         transmission_w = fsum([*here.outward_w, *here.flows_w])
         area_m2 = room.length_m * room.width_m
-        room_volume_m3 = room.volume_m3
+        room_volume_m3 = here.volume_m3
         floor_area_m2 += area_m2
         volume_m3 += room_volume_m3
         degrees += here.temp_c * room_volume_m3

@@ -4,12 +4,13 @@ BS EN 14511 ratings, interpolated; the rule of choice is common practice.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from models.catalogue import OutdoorUnit
 from models.design.results import Climate, Offer, UnitChoice, UnitConsidered
 from models.findings import Finding
+from models.frozen import quickly_made
 from models.physics.rating import RatingRow, output_in_row, rating_grid, rating_row, state_in_row
 from models.physics.seasonal import HeatingYear, defrost_factor, year_of_heat
 from models.sources import COMMON_PRACTICE, Source, Why
@@ -40,7 +41,9 @@ class UnitOutdoors(NamedTuple):
     left_after_defrost_ratio: float
 
 
-class _Set(NamedTuple):
+@quickly_made
+@dataclass(frozen=True, slots=True)
+class _Set:
     """One or two like units at design conditions."""
 
     offer: Offer[OutdoorUnit]
@@ -182,9 +185,7 @@ def _next_size(sets: Sequence[_Set], heat_loss_w: float) -> _Set | None:
 
 def _twins(singles: Sequence[_Set]) -> list[_Set]:
     return [
-        one._replace(
-            times=MOST_UNITS, capacity_w=MOST_UNITS * one.capacity_w, cost_pence=MOST_UNITS * one.cost_pence
-        )
+        replace(one, times=MOST_UNITS, capacity_w=MOST_UNITS * one.capacity_w, cost_pence=MOST_UNITS * one.cost_pence)
         for one in singles
         if one.offer.item.cascade_allowed
     ]

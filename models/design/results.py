@@ -105,7 +105,9 @@ class ZoneAir:
     assumed: bool
 
 
-class RoomAir(NamedTuple):
+@quickly_made
+@dataclass(frozen=True, slots=True)
+class RoomAir:
     """The outdoor air that a room takes: air changes, flow and how the rate was known.
 
     What follows `assumed` belongs to the standard method: the room's share of the leaks, what comes in through its

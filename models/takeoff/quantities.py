@@ -28,7 +28,9 @@ STORE_SCALDS_ABOVE_C = 50
 """A store hotter than this needs a blending valve. From memory; a bath needs one whatever the store (AD G3, 48 C)."""
 
 
-class Quantity(NamedTuple):
+@quickly_made
+@dataclass(frozen=True, slots=True)
+class Quantity:
     """One measured quantity at six decimal places, with the sentence that says how it came about."""
 
     name: str
