@@ -401,7 +401,7 @@ def _hand_on(
 ) -> None:
     for (before, table), lag in earlier.items():
         larger = max(lag, lag_ticks)
-        for name in {table, lag_table} - {""} or {""}:
+        for name in (table, lag_table) if table and lag_table else (table or lag_table,):
             after[before, name] = max(after.get((before, name), 0), larger)
 
 
