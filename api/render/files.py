@@ -20,8 +20,8 @@ class Kind:
 
 KINDS: Mapping[str, Kind] = {
     "pdf": Kind("pdf", "application/pdf", "PDF to send or print"),
-    "ubl": Kind("ubl.xml", "application/xml", "For other programs, UBL"),
     "csv": Kind("csv", "text/csv; charset=utf-8", "Bill for the books, CSV"),
+    "ubl": Kind("ubl.xml", "application/xml", "For other programs, UBL"),
 }
 
 
