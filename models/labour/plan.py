@@ -99,7 +99,11 @@ class ServiceWindow:
 @quickly_made
 @dataclass(frozen=True, slots=True)
 class Visit:
-    """The attendance of a trade on one day. `charged_person_hours` is what was worked there, rounded up once."""
+    """The attendance of a trade on one day.
+
+    `charged_person_hours` are whole quarters of an hour: on days that follow each other they add up to what was worked
+    on all of them, rounded up once. So the price is the same however the same work lies on the same days.
+    """
 
     trade: str
     day: int
@@ -674,9 +678,17 @@ def _visits(settings: LabourSettings, job: Job, placing: Placing) -> tuple[Visit
             begin = until
     by_person = {visiting.person: number for number, visiting in enumerate(job.shape.visiting)}
     visits: list[Visit] = []
+    # by visitor, of the days that follow each other: the last of them, ticks worked, and of them charged
+    so_far: dict[int, tuple[int, int, int]] = {}
     for key in sorted(worked_at):
         day, person = key
         worked, since, to = worked_at[key]
+        last, total, charged = so_far.get(person, (-1, 0, 0))
+        if last != day - 1:
+            total = charged = 0
+        total += worked
+        more = -(-total // rounding) * rounding - charged
+        so_far[person] = day, total, charged + more
         who = set().union(*people_at[key])
         trade, booked = ENGINEER, _BY_THE_HOUR
         if person >= 0:
@@ -691,7 +703,7 @@ def _visits(settings: LabourSettings, job: Job, placing: Placing) -> tuple[Visit
                 arrives=_time(job.calendar.clock_at_start(since) % DAY_ON_THE_CLOCK),
                 leaves=_time(job.calendar.clock_at_end(to) % DAY_ON_THE_CLOCK),
                 person_hours=exact(Decimal(worked) / TICKS_PER_H),
-                charged_person_hours=Decimal(-(-worked // rounding) * rounding) / TICKS_PER_H,
+                charged_person_hours=Decimal(more) / TICKS_PER_H,
                 booked=booked,
             )
         )

@@ -29,6 +29,24 @@ def test_revisions_of_a_number() -> None:
         revision_number("2026-0417", 0)
 
 
+def test_a_quote_charges_the_hours_that_the_estimate_said(rules: Any, households: dict[str, Any]) -> None:
+    for record in households.values():
+        survey, choices = Survey.model_validate(record["survey"]), Choices.model_validate(record["choices"])
+        said, quoted = (
+            estimate(survey, choices, rules, today=date(2026, 11, 25), effort=effort) for effort in ("live", "thorough")
+        )
+        assert said.plan.days == quoted.plan.days
+        assert said.price is not None and quoted.price is not None
+        # the thorough plan puts the same work elsewhere in the same days; a night less without heating needs no heaters
+        hours = [
+            {part.code: part.quantity for part in price.parts if part.code.startswith("labour_")}
+            for price in (said.price, quoted.price)
+        ]
+        assert hours[0] == hours[1]
+        assert quoted.price.total_pence is not None and said.price.total_pence is not None
+        assert quoted.price.total_pence <= said.price.total_pence
+
+
 def keys_of(node: Any) -> set[str]:
     if isinstance(node, dict):
         return set(node) | {key for value in node.values() for key in keys_of(value)}

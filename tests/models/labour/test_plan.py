@@ -5,6 +5,7 @@ from copy import deepcopy
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -298,8 +299,25 @@ def test_person_hours_add_up_and_a_visit_is_rounded_up_once(planned: Planned) ->
     assert sum(result.person_hours_by_trade.values()) == result.person_hours
     assert sum(visit.person_hours for visit in result.visits) == pytest.approx(result.person_hours, abs=Decimal("1e-5"))
     for visit in result.visits:
-        assert 0 <= visit.charged_person_hours - visit.person_hours < Decimal("0.25")
+        assert abs(visit.charged_person_hours - visit.person_hours) < Decimal("0.25")
         assert visit.charged_person_hours % Decimal("0.25") == 0
+    for trade, worked in result.person_hours_by_trade.items():
+        days = [visit.day for visit in result.visits if visit.trade == trade]
+        breaks = sum(later - earlier > 1 for earlier, later in pairwise(days))
+        charged = sum(visit.charged_person_hours for visit in result.visits if visit.trade == trade)
+        # on days that follow each other less than a quarter of an hour is rounded up in all
+        assert 0 <= charged - worked < Decimal("0.25") * (1 + breaks)
+
+
+def test_an_estimate_and_its_quote_charge_the_same_hours(planned: Planned) -> None:
+    for name in ("difficult_site", "straightforward"):
+        quick, thorough = planned(name), planned(name, effort="thorough")
+        assert quick.days == thorough.days
+
+        def charged(result: LabourPlan) -> Decimal:
+            return sum((visit.charged_person_hours for visit in result.visits if visit.trade == "engineer"), Decimal(0))
+
+        assert charged(quick) == charged(thorough)
 
 
 def test_the_bound_is_proven_or_said_not_to_be(planned: Planned, jobs: dict[str, Any]) -> None:
