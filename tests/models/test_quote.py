@@ -30,12 +30,13 @@ def test_revisions_of_a_number() -> None:
 
 
 def test_a_quote_charges_the_hours_that_the_estimate_said(rules: Any, households: dict[str, Any]) -> None:
-    for record in households.values():
+    for name in ("alder_row", "thornlea", "weir_cottages"):
+        record = households[name]
         survey, choices = Survey.model_validate(record["survey"]), Choices.model_validate(record["choices"])
         said, quoted = (
             estimate(survey, choices, rules, today=date(2026, 11, 25), effort=effort) for effort in ("live", "thorough")
         )
-        assert said.plan.days == quoted.plan.days
+        assert said.plan is not None and quoted.plan is not None and said.plan.days == quoted.plan.days
         assert said.price is not None and quoted.price is not None
         # the thorough plan puts the same work elsewhere in the same days; a night less without heating needs no heaters
         hours = [
