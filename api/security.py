@@ -22,7 +22,7 @@ from sqlmodel import Session
 from api.errors import Problem
 from api.ids import new_id
 from api.logs import client_address
-from api.settings import Settings
+from api.settings import Settings, checked_key
 from api.store import office, people
 from api.store.engine import reading, writing
 from models.records import ApiKey, Role, SigninLink, UserRecord, UserSession
@@ -62,7 +62,6 @@ _STORED_SURVEY_WORKED_OUT = re.compile(r"/api/v1/jobs/[^/]+/estimate")
 SESSION_COOKIE = "footing_session"
 KEY_PREFIX = "fk_"
 LEAST_PASSWORD_CHARACTERS = 10
-LEAST_KEY_CHARACTERS = 8
 _WAIT_FOR_TURN_S = 5
 
 
@@ -121,9 +120,7 @@ def create_api_key(engine: Engine, *, role: Role, label: str, now: datetime, key
 
     Raises ValueError for a given key of fewer than 8 characters or with others than printing ASCII.
     """
-    key = key or KEY_PREFIX + secrets.token_urlsafe(32)
-    if len(key) < LEAST_KEY_CHARACTERS or not key.isascii() or not key.isprintable() or " " in key:
-        raise ValueError(f"a key has at least {LEAST_KEY_CHARACTERS} printing characters and no spaces")
+    key = checked_key(key or KEY_PREFIX + secrets.token_urlsafe(32))
     with writing(engine) as session:
         known = people.api_key_by_hash(session, key_hash(key))
         if known is None:

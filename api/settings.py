@@ -4,8 +4,18 @@ from datetime import datetime
 from pathlib import Path
 from typing import Annotated, Self
 
-from pydantic import AliasChoices, Field, SecretStr, model_validator
+from pydantic import AliasChoices, Field, SecretStr, field_validator, model_validator
 from pydantic_settings import BaseSettings, SettingsConfigDict
+
+
+_LEAST_KEY_CHARACTERS = 8
+
+
+def checked_key(key: str) -> str:
+    """An API key that somebody chose. Raises ValueError for fewer than 8 characters or others than printing ASCII."""
+    if len(key) < _LEAST_KEY_CHARACTERS or not key.isascii() or not key.isprintable() or " " in key:
+        raise ValueError(f"a key has at least {_LEAST_KEY_CHARACTERS} printing characters and no spaces")
+    return key
 
 
 class Settings(BaseSettings):
@@ -37,6 +47,13 @@ class Settings(BaseSettings):
     quote_valid_days: Annotated[int, Field(gt=0)] = 30
     secure_cookies: bool = False
     log_level: str = "INFO"
+
+    @field_validator("demo_key")
+    @classmethod
+    def _demo_key_is_a_key(cls, key: SecretStr | None) -> SecretStr | None:
+        if key is not None and key.get_secret_value():
+            checked_key(key.get_secret_value())
+        return key
 
     @model_validator(mode="after")
     def _moment_has_a_zone(self) -> Self:

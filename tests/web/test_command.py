@@ -150,6 +150,15 @@ def test_a_name_that_no_table_knows_is_refused(
     assert "Atlantis" in refused(["quote", write(tmp_path, household)], capsys)
 
 
+def test_a_demo_key_that_is_no_key_is_named(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("FOOTING_DEMO_KEY", "short")
+    said = refused(["demo", "--data-dir", str(tmp_path), "--port", "0"], capsys)
+    assert "demo_key" in said and "at least 8 printing characters" in said
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_the_service_does_not_start_without_a_secret(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
