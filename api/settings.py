@@ -7,7 +7,6 @@ from typing import Annotated, Self
 from pydantic import AliasChoices, Field, SecretStr, field_validator, model_validator
 from pydantic_settings import BaseSettings, SettingsConfigDict
 
-
 _LEAST_KEY_CHARACTERS = 8
 
 

@@ -92,7 +92,10 @@ def _settings(given: argparse.Namespace) -> Any:
     try:
         return Settings(**said)
     except ValidationError as error:
-        lines = [f"{'.'.join(map(str, one['loc']))}: {one['msg']}" for one in error.errors(include_url=False)]
+        lines = [
+            f"{'.'.join(map(str, one['loc']))}: {one['msg'].removeprefix('Value error, ')}"
+            for one in error.errors(include_url=False)
+        ]
         raise Refusal("the settings cannot be used:", lines) from error
 
 
