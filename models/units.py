@@ -105,6 +105,11 @@ def per_cent(ratio: float) -> str:
     return f"{ratio * 100:.0f} %"
 
 
+def counted(count: int, noun: str) -> str:
+    """A number of things in words: "1 room", "3 rooms"; the noun takes an s."""
+    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
+
+
 def dyadic(value: float) -> float:
     """The value on a grid of 2**-24, fine enough to be invisible, on which sums of floats are exact up to 2**29."""
     return math.ldexp(round(math.ldexp(value, 24)), -24)

@@ -126,7 +126,7 @@ def _findings(
                 "ground_not_known",
                 "ask",
                 here,
-                "the ground is not recorded; the slab is as thick as on clay",
+                f"the ground is not recorded; a slab would be {table.thickness_mm['unknown']:.0f} mm thick, as on clay",
                 source,
                 "dig a trial hole",
             )

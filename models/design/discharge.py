@@ -11,6 +11,7 @@ from models.findings import Finding
 from models.reference.load import Reference
 from models.sources import COMMON_PRACTICE, Source, Why
 from models.survey import CylinderPlace
+from models.units import counted
 
 SOURCE = Source("Approved Document G (2015 edition with 2016 amendments)", "G3, Table 3.1")
 WHY = Why(
@@ -76,7 +77,7 @@ def _too_long(place: CylinderPlace, run_m: float, od_mm: int, resistance_m: floa
         "discharge_too_long",
         "stop",
         place.name,
-        f"{run_m:g} m with {place.discharge_bends} bends count as {resistance_m:.1f} m even in {od_mm} mm "
+        f"{run_m:g} m with {counted(place.discharge_bends, 'bend')} count as {resistance_m:.1f} m even in {od_mm} mm "
         f"pipe, more than the {limit_m:g} m that Table 3.1 allows",
         str(SOURCE),
         "a place for the cylinder nearer to an outside wall, or a pipe sized by calculation",

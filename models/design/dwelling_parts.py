@@ -6,6 +6,7 @@ from models.design.results import HeatLoss
 from models.findings import Finding
 from models.sources import COMMON_PRACTICE, Source, Why
 from models.survey import Survey
+from models.units import counted
 
 SOURCE = COMMON_PRACTICE
 WHY = Why(sentence="{heat_loss_w:.0f} W of the house by its parts", source=SOURCE)
@@ -33,7 +34,7 @@ def _annexe(survey: Survey, heat_loss: HeatLoss) -> Iterator[Finding]:
             "annexe_not_described",
             "ask",
             name,
-            f"{_rooms(len(rooms))} with {load_w:,.0f} W stand in an annexe of which route, zone and meter are not "
+            f"{counted(len(rooms), 'room')} with {load_w:,.0f} W in an annexe of which route, zone and meter are not "
             "recorded",
             str(SOURCE),
             "record the annexe with the route of its pipes",
@@ -71,8 +72,8 @@ def _annexe(survey: Survey, heat_loss: HeatLoss) -> Iterator[Finding]:
             "annexe_on_same_system",
             "ask" if open_points else "note",
             name,
-            f"{_rooms(len(rooms))} with {load_w:,.0f} W of {heat_loss.heat_loss_w:,.0f} W hang on the same system; its "
-            "hot water is counted with the people of the house"
+            f"{counted(len(rooms), 'room')} with {load_w:,.0f} W of {heat_loss.heat_loss_w:,.0f} W on the same system; "
+            "its hot water is counted with the people of the house"
             + "".join(f"; that {words} is not so or not known" for words in open_points),
             str(METERING),
             "a zone valve with a thermostat of its own; a heat meter where somebody else pays for it, and ask whether "
@@ -96,7 +97,3 @@ def _conservatories(survey: Survey, heat_loss: HeatLoss) -> Iterator[Finding]:
                 "a thermostat and valve of its own so that it can be shut off, or leave it unheated behind a door of "
                 "outside quality",
             )
-
-
-def _rooms(count: int) -> str:
-    return "1 room" if count == 1 else f"{count} rooms"

@@ -13,7 +13,7 @@ from models.reference.place import DiversityTable, NetworkRule, PlaceReference
 from models.sources import COMMON_PRACTICE, Source, Why
 from models.survey.part import Known
 from models.survey.site import Isolator, Load, Position, Supply
-from models.units import per_cent
+from models.units import counted, per_cent
 
 SOURCE = Source("BS 7671:2018+A2:2022", "Appendix 4", "from memory")
 WHY = Why(
@@ -268,7 +268,7 @@ def _from_loads(supply: Supply, sum_a: float, old_cylinder_goes: bool, source: s
         "note",
         METER,
         f"the demand of today, {sum_a:.1f} A, is not measured but summed from "
-        f"{sum(load.count for load in supply.loads)} loads with the diversity of a single household"
+        f"{counted(sum(load.count for load in supply.loads), 'load')} with the diversity of a single household"
         + (" as if all were on one phase" if supply.phases == "three" else ""),
         source,
     )
@@ -299,7 +299,7 @@ def _old_heating_findings(supply: Supply, house: HouseDemand) -> Iterator[Findin
             "old_heating_in_demand",
             "note",
             METER,
-            "the demand of today holds the electric heating of today; it is not taken off",
+            f"the demand of today, {house.before_a:.1f} A, holds the electric heating of today; it is not taken off",
             str(SOURCE),
             "list the loads instead, with what goes",
         )
@@ -636,7 +636,8 @@ def _phase_findings(supply: Supply, unit: OutdoorUnit) -> Iterator[Finding]:
             "phases_not_known",
             "ask",
             where,
-            f"whether the supply has one phase or three is not recorded; {unit.name} needs {unit.phases}",
+            f"whether the supply has one phase or three is not recorded; {unit.name} needs "
+            + ("three" if unit.phases == "three" else "one"),
             source,
             "count the fuses at the cut-out",
         )
@@ -659,7 +660,7 @@ def _extension_board(supply: Supply, count: int, immersion_w: float) -> tuple[bo
                 "spare_ways_not_known",
                 "ask",
                 "Consumer unit",
-                f"{needed} spare ways are needed and those there are not recorded; an extension board is priced",
+                f"{counted(needed, 'spare way')} needed and those there not recorded; an extension board is priced",
                 str(SOURCE),
                 "open the consumer unit and count",
             ),

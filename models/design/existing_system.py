@@ -7,6 +7,7 @@ from models.design.results import EmitterSchedule, FlowChoice, HeatLoss
 from models.findings import Finding
 from models.sources import COMMON_PRACTICE, Source, Why
 from models.survey import Survey
+from models.units import counted
 
 SOURCE = COMMON_PRACTICE
 WHY = Why(sentence="the flow temperature of today against the {flow_temp_c:g} °C of the design", source=SOURCE)
@@ -58,8 +59,8 @@ def _circuit(survey: Survey) -> Iterator[Finding]:
             "open_vented_becomes_sealed",
             "note",
             "heating pipes",
-            f"the heating is open-vented and becomes sealed: its pipes and its {today} emitters were never under "
-            "pressure, and a joint that was dry can weep",
+            f"the heating is open-vented and becomes sealed: its pipes and its {counted(today, 'emitter')} were never "
+            "under pressure, and a joint that was dry can weep",
             str(SOURCE),
             "test what stays under pressure before the boiler comes out, and agree who pays for a joint that fails",
         )
@@ -138,8 +139,9 @@ def _no_pipes(survey: Survey, emitters: EmitterSchedule) -> Iterator[Finding]:
         "no_heating_pipes",
         "stop" if assumed or not added else "ask",
         "heating pipes",
-        f"no boiler and no emitter on water was found: there are no heating pipes that could stay. {len(added)} new "
-        f"emitters in {rooms} room{'' if rooms == 1 else 's'} are priced with the run "
+        "no boiler and no emitter on water was found: there are no heating pipes that could stay. "
+        f"{counted(len(added), 'new emitter')} in {counted(rooms, 'room')} "
+        f"{'is' if len(added) == 1 else 'are'} priced with the run "
         + ("assumed" if assumed else "surveyed")
         + " for each, mains besides are neither designed nor priced, nor is taking out what heats the rooms today with "
         "its circuits and its off-peak meter",
@@ -169,7 +171,7 @@ def _stove(survey: Survey) -> Iterator[Finding]:
             "stove_beside_extract",
             "ask",
             ", ".join(extracts),
-            f"air is taken out in {len(extracts)} room{'' if len(extracts) == 1 else 's'} while {what} burns: its "
+            f"air is taken out in {counted(len(extracts), 'room')} while {what} burns: its "
             "fumes can be drawn into the house",
             str(COMBUSTION),
             "a spillage test with all fans running, by somebody registered for solid fuel, before the quote stands",

@@ -6,6 +6,7 @@ from models.findings import Finding
 from models.reference import Reference
 from models.sources import COMMON_PRACTICE, Source, Why
 from models.survey import Hazard, Position, Survey
+from models.units import counted
 
 SOURCE = COMMON_PRACTICE
 WHY = Why(sentence="{kind} at {where}", source=SOURCE)
@@ -48,7 +49,8 @@ def _hazard(hazard: Hazard) -> Iterator[Finding]:
             "ask",
             hazard.where,
             (
-                f"asbestos is suspected and {hazard.samples} samples go to a laboratory"
+                f"asbestos is suspected and {counted(hazard.samples, 'sample')} "
+                f"{'goes' if hazard.samples == 1 else 'go'} to a laboratory"
                 if tested
                 else "asbestos is suspected and no sample is planned"
             )
@@ -120,7 +122,7 @@ def _loft(survey: Survey) -> Iterator[Finding]:
             "loft_work",
             "note",
             "loft",
-            f"{len(tanks)} tanks of up to {largest_l:g} L come out of the loft: drained first, over boards, with "
-            "light, by two people, through the hatch or cut up",
+            f"{counted(len(tanks), 'tank')} of up to {largest_l:g} L {'comes' if len(tanks) == 1 else 'come'} out of "
+            "the loft: drained first, over boards, with light, by two people, through the hatch or cut up",
             str(HEIGHT),
         )

@@ -11,7 +11,7 @@ from models.design.results import CylinderChoice, Offer, SpaceCheck
 from models.findings import Finding
 from models.sources import COMMON_PRACTICE, Source, Why
 from models.survey import CylinderPlace, HotWater, Survey
-from models.units import DAYS_A_YEAR, DAYS_OF_MONTHS, per_cent
+from models.units import DAYS_A_YEAR, DAYS_OF_MONTHS, counted, per_cent
 
 SOURCE = Source("installation-scheme guidance", "45 L a person a day, people = bedrooms + 1", "from memory")
 WHY = Why(
@@ -567,8 +567,8 @@ def _pumped_showers(hot_water: HotWater) -> Iterator[Finding]:
             "shower_pump_comes_out",
             "ask",
             "showers",
-            f"{hot_water.power_showers} pumped or rainfall showers: a pump may not draw on an unvented store and "
-            "comes out; such a shower takes what the main gives, and more hot water than usual",
+            f"{counted(hot_water.power_showers, 'pumped or rainfall shower')}: a pump may not draw on an unvented "
+            "store and comes out; such a shower takes what the main gives, and more hot water than usual",
             str(COMMON_PRACTICE),
             "agree with the household what its showers will give, measured at the main",
         )

@@ -9,6 +9,7 @@ from models.findings import Finding
 from models.reference.place import DistanceSteps, NoiseLimit, PlaceReference
 from models.sources import Source, Why
 from models.survey.site import NeighbourWindow, Position, told_apart
+from models.units import counted
 
 SOURCE = Source("MCS 020 a)", "point source over reflecting surfaces")
 WHY = Why(
@@ -197,8 +198,8 @@ def noise_findings(
                 "reflecting_surfaces_too_few",
                 "ask",
                 here,
-                f"{position.reflecting_surfaces} reflecting surface{'' if position.reflecting_surfaces == 1 else 's'} "
-                f"recorded for a unit {_standing(position)}; {surfaces} are counted, which is "
+                f"{counted(position.reflecting_surfaces, 'reflecting surface')} recorded for a unit "
+                f"{_standing(position)}; {surfaces} are counted, which is "
                 f"{10 * math.log10(DIRECTIVITY[surfaces] / DIRECTIVITY[position.reflecting_surfaces]):.0f} dB louder",
                 str(SOURCE),
                 "count the ground and every wall beside the unit again",

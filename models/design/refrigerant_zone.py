@@ -128,19 +128,20 @@ def _check(opening: Opening, name: str, record: ZoneRecord, top_m: float | None)
 
 
 def _inside(here: str, check: ZoneCheck, unit: OutdoorUnit) -> Finding:
-    code, what = ("ignition_in_zone", "can ignite gas and") if check.what in IGNITION else ("opening_in_zone", "")
+    ignites = check.what in IGNITION
     away_m = math.ceil((check.reach_m - check.distance_m) * 100 - 1e-6) / 100
     remedy = (
         f"move the source of ignition, or the unit, {away_m:.2f} m further away, or choose another position"
-        if check.what in IGNITION
+        if ignites
         else f"move the unit {away_m:.2f} m further away from it, or choose another position or unit"
     )
     return Finding(
-        code,
+        "ignition_in_zone" if ignites else "opening_in_zone",
         "stop",
         here,
-        f"{check.name} ({check.what.replace('_', ' ')}) {what} lies {check.distance_m:.2f} m from the case, inside the "
-        f"protective zone of {check.reach_m:.2f} m of {unit.name} ({unit.refrigerant})".replace("  ", " "),
+        f"{check.name} ({check.what.replace('_', ' ')}){' can ignite gas and' if ignites else ''} lies "
+        f"{check.distance_m:.2f} m from the case, inside the protective zone of {check.reach_m:.2f} m of {unit.name} "
+        f"({unit.refrigerant})",
         str(SOURCE),
         remedy,
     )
@@ -185,7 +186,8 @@ def _isolator(
                 here,
                 "where the isolator is to go is not recorded",
                 source,
-                "record its distance and height, above or outside the protective zone",
+                f"record its distance and height: more than {record.reach_m:.2f} m from the case, or above the top of "
+                "the protective zone",
             ),
         )
     within_reach = isolator.distance_m < record.reach_m

@@ -12,6 +12,7 @@ from models.reference.place import Limit, PlaceReference, PlanningRule
 from models.sources import COMMON_PRACTICE, Source, Why
 from models.survey.house import House
 from models.survey.site import Position
+from models.units import counted
 
 SOURCE = Source("the unit's installation instructions, clearances", standing="maker's record")
 WHY = Why(sentence="{name}: {planning} by planning, because {planning_reasons}.", source=SOURCE)
@@ -246,7 +247,7 @@ def _units(found: _Reasons, rule: PlanningRule, house: House, count: int) -> Non
         # A bungalow may or may not stand alone, and the survey's word does not say.
         found.open.append(f"a detached bungalow may have {rule.max_units_detached} units: say whether it is one")
         return
-    _judge(found, limit, count, f"{count} unit{'s' if count > 1 else ''}", "units", "")
+    _judge(found, limit, count, counted(count, "unit"), "units", "")
 
 
 def _between(low: Limit, value: float, high: Limit) -> bool:

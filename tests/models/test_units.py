@@ -5,7 +5,11 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from hypothesis import example, given, strategies as st
 
-from models.units import dyadic, exact
+from models.units import counted, dyadic, exact
+
+
+def test_one_thing_is_not_many() -> None:
+    assert [counted(count, "room") for count in (0, 1, 2)] == ["0 rooms", "1 room", "2 rooms"]
 
 
 def test_flows_of_a_hundred_megawatts_still_add_up_to_nothing() -> None:

@@ -105,7 +105,8 @@ def test_a_breaker_below_the_current_is_a_stop(wired):
 def test_three_phases(wired):
     assert wired(unit={"phases": "three"})[1]["three_phase_unit"].strength == "stop"
     assert "three_phase_unit" not in wired(unit={"phases": "three"}, phases="three")[1]
-    assert wired(phases="unknown")[1]["phases_not_known"].strength == "ask"
+    unknown = wired(phases="unknown")[1]["phases_not_known"]
+    assert (unknown.strength, unknown.message.endswith("needs one")) == ("ask", True)
 
 
 @pytest.mark.parametrize(("spare", "count", "board"), [(2, 1, False), (1, 1, True), (2, 2, True), ("unknown", 1, True)])
