@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 
 from models.design.results import ConstructionU
-from models.physics.conduction import Basement, floor_over_void, heated_basement, slab_on_ground
+from models.physics.conduction import basement_floor, basement_wall, floor_over_void, slab_on_ground
 from models.reference import Reference
 from models.sources import Source, Why
 from models.survey import BasementFloor, BasementWall, Construction, GroundSlab, House, SuspendedFloor
@@ -88,60 +88,45 @@ def _suspended(construction: SuspendedFloor, house: House, reference: Reference)
 
 
 def _basement_floor(construction: BasementFloor, house: House, reference: Reference) -> ConstructionU:
-    basement = _basement(
-        house,
-        reference,
+    surfaces = reference.heat_loss.surface_resistance_m2k_per_w
+    floor = basement_floor(
+        area_m2=house.slab_area_m2,
+        exposed_perimeter_m=house.exposed_perimeter_m,
         depth_m=construction.depth_m,
-        floor_insulation_m2k_per_w=construction.insulation_m2k_per_w,
-        wall_resistance_m2k_per_w=0.0,
+        wall_thickness_m=house.slab_wall_thickness_mm / 1000,
+        insulation_m2k_per_w=construction.insulation_m2k_per_w,
+        ground_conductivity_w_per_mk=house.ground_conductivity_w_per_mk,
+        inside_surface_m2k_per_w=surfaces["inside_down"],
+        outside_surface_m2k_per_w=surfaces["outside"],
     )
     return ConstructionU(
         construction.id,
-        basement.floor_u_w_per_m2k,
-        f"{construction.name}: {construction.depth_m:g} m below ground, B' {basement.characteristic_m:.2f} m; "
+        floor.u_w_per_m2k,
+        f"{construction.name}: {construction.depth_m:g} m below ground, B' {floor.characteristic_m:.2f} m; "
         f"{construction.insulation_m2k_per_w:g} m2K/W of insulation and walls of {house.slab_wall_thickness_mm} mm "
-        f"count as {basement.floor_thickness_m:.2f} m of ground",
+        f"count as {floor.equivalent_thickness_m:.2f} m of ground",
         BASEMENT,
         construction.how_known("insulation_m2k_per_w") == "assumed",
     )
 
 
 def _basement_wall(construction: BasementWall, house: House, reference: Reference) -> ConstructionU:
-    basement = _basement(
-        house,
-        reference,
+    surfaces = reference.heat_loss.surface_resistance_m2k_per_w
+    wall = basement_wall(
         depth_m=construction.depth_m,
+        floor_wall_thickness_m=house.slab_wall_thickness_mm / 1000,
         floor_insulation_m2k_per_w=construction.floor_insulation_m2k_per_w,
-        wall_resistance_m2k_per_w=construction.resistance_m2k_per_w,
+        resistance_m2k_per_w=construction.resistance_m2k_per_w,
+        ground_conductivity_w_per_mk=house.ground_conductivity_w_per_mk,
+        floor_surface_m2k_per_w=surfaces["inside_down"],
+        inside_surface_m2k_per_w=surfaces["inside_horizontal"],
+        outside_surface_m2k_per_w=surfaces["outside"],
     )
     return ConstructionU(
         construction.id,
-        basement.wall_u_w_per_m2k,
+        wall.u_w_per_m2k,
         f"{construction.name}: down to {construction.depth_m:g} m below ground; "
-        f"{construction.resistance_m2k_per_w:g} m2K/W counts as {basement.wall_thickness_m:.2f} m of ground",
+        f"{construction.resistance_m2k_per_w:g} m2K/W counts as {wall.equivalent_thickness_m:.2f} m of ground",
         BASEMENT,
         construction.how_known("resistance_m2k_per_w") == "assumed",
-    )
-
-
-def _basement(
-    house: House,
-    reference: Reference,
-    *,
-    depth_m: float,
-    floor_insulation_m2k_per_w: float,
-    wall_resistance_m2k_per_w: float,
-) -> Basement:
-    surfaces = reference.heat_loss.surface_resistance_m2k_per_w
-    return heated_basement(
-        area_m2=house.slab_area_m2,
-        exposed_perimeter_m=house.exposed_perimeter_m,
-        depth_m=depth_m,
-        wall_thickness_m=house.slab_wall_thickness_mm / 1000,
-        floor_insulation_m2k_per_w=floor_insulation_m2k_per_w,
-        wall_resistance_m2k_per_w=wall_resistance_m2k_per_w,
-        ground_conductivity_w_per_mk=house.ground_conductivity_w_per_mk,
-        floor_surface_m2k_per_w=surfaces["inside_down"],
-        wall_surface_m2k_per_w=surfaces["inside_horizontal"],
-        outside_surface_m2k_per_w=surfaces["outside"],
     )

@@ -38,7 +38,10 @@ class LayersResistance:
 
 @dataclass(frozen=True, slots=True)
 class SlabOnGround:
-    """A solid floor on the ground: characteristic dimension, equivalent thickness, U."""
+    """A solid floor on the ground or in it: characteristic dimension, equivalent thickness, U.
+
+    `deep` says that it counts as a well insulated floor, since it is as thick as it is wide.
+    """
 
     characteristic_m: float
     equivalent_thickness_m: float
@@ -59,14 +62,11 @@ class FloorOverVoid:
 
 
 @dataclass(frozen=True, slots=True)
-class Basement:
-    """Floor and walls of a heated basement: equivalent thickness of each and U to the ground."""
+class WallInGround:
+    """A wall of a heated basement: equivalent thickness and U to the ground."""
 
-    characteristic_m: float
-    floor_thickness_m: float
-    wall_thickness_m: float
-    floor_u_w_per_m2k: float
-    wall_u_w_per_m2k: float
+    equivalent_thickness_m: float
+    u_w_per_m2k: float
 
 
 def layers_resistance(
@@ -131,53 +131,71 @@ def slab_on_ground(
     EN ISO 13370, 7.1 and 8.1. B' = A / (P/2), d_t = w + λ (Rsi + Rf + Rse); by the logarithm where d_t < B', else as a
     well insulated floor. The floor's own slab and finish count as nothing unless they are in the insulation.
     """
-    characteristic_m = area_m2 / (0.5 * exposed_perimeter_m)
-    thickness_m = wall_thickness_m + ground_conductivity_w_per_mk * (
-        inside_surface_m2k_per_w + insulation_m2k_per_w + outside_surface_m2k_per_w
+    return _floor(
+        area_m2 / (0.5 * exposed_perimeter_m),
+        wall_thickness_m
+        + ground_conductivity_w_per_mk * (inside_surface_m2k_per_w + insulation_m2k_per_w + outside_surface_m2k_per_w),
+        0.0,
+        ground_conductivity_w_per_mk,
     )
-    deep = thickness_m >= characteristic_m
-    u_w_per_m2k = _floor_u_w_per_m2k(ground_conductivity_w_per_mk, characteristic_m, thickness_m)
-    return SlabOnGround(characteristic_m, thickness_m, deep, u_w_per_m2k)
 
 
-def heated_basement(
+def basement_floor(
     *,
     area_m2: float,
     exposed_perimeter_m: float,
     depth_m: float,
     wall_thickness_m: float,
+    insulation_m2k_per_w: float,
+    ground_conductivity_w_per_mk: float,
+    inside_surface_m2k_per_w: float,
+    outside_surface_m2k_per_w: float,
+) -> SlabOnGround:
+    """U-value of the floor of a heated basement, to the ground.
+
+    EN ISO 13370, heated basement: a slab with d_t + z/2 for d_t. `depth_m` is z, the floor below the ground outside.
+    """
+    return _floor(
+        area_m2 / (0.5 * exposed_perimeter_m),
+        wall_thickness_m
+        + ground_conductivity_w_per_mk * (inside_surface_m2k_per_w + insulation_m2k_per_w + outside_surface_m2k_per_w),
+        depth_m,
+        ground_conductivity_w_per_mk,
+    )
+
+
+def basement_wall(
+    *,
+    depth_m: float,
+    floor_wall_thickness_m: float,
     floor_insulation_m2k_per_w: float,
-    wall_resistance_m2k_per_w: float,
+    resistance_m2k_per_w: float,
     ground_conductivity_w_per_mk: float,
     floor_surface_m2k_per_w: float,
-    wall_surface_m2k_per_w: float,
+    inside_surface_m2k_per_w: float,
     outside_surface_m2k_per_w: float,
-) -> Basement:
-    """U-values of the floor and of the walls of a heated basement, to the ground.
+) -> WallInGround:
+    """U-value of a wall of a heated basement, to the ground.
 
-    EN ISO 13370, heated basement: the floor as a slab with d_t + z/2 for d_t; the walls
-    U = 2 λ / (π z) (1 + 0.5 d_t / (d_t + z)) ln(z / d_w + 1), d_w = λ (Rsi + Rw + Rse), with d_w for d_t where
-    d_w is the smaller. `depth_m` is z, the floor below the ground outside, more than 0.
+    EN ISO 13370, heated basement: U = 2 λ / (π z) (1 + 0.5 d_t / (d_t + z)) ln(z / d_w + 1), d_w = λ (Rsi + Rw + Rse),
+    d_t that of the basement's floor, with d_w for it where d_w is the smaller. `depth_m` is z, the floor below the
+    ground outside, more than 0; `floor_wall_thickness_m` the wall that stands on the floor's edge.
     """
-    characteristic_m = area_m2 / (0.5 * exposed_perimeter_m)
-    floor_thickness_m = wall_thickness_m + ground_conductivity_w_per_mk * (
+    floor_m = floor_wall_thickness_m + ground_conductivity_w_per_mk * (
         floor_surface_m2k_per_w + floor_insulation_m2k_per_w + outside_surface_m2k_per_w
     )
-    facing_m = ground_conductivity_w_per_mk * (
-        wall_surface_m2k_per_w + wall_resistance_m2k_per_w + outside_surface_m2k_per_w
+    wall_m = ground_conductivity_w_per_mk * (
+        inside_surface_m2k_per_w + resistance_m2k_per_w + outside_surface_m2k_per_w
     )
-    beside_m = min(floor_thickness_m, facing_m)
-    wall_u_w_per_m2k = (
+    beside_m = min(floor_m, wall_m)
+    u_w_per_m2k = (
         2
         * ground_conductivity_w_per_mk
         / (math.pi * depth_m)
         * (1 + 0.5 * beside_m / (beside_m + depth_m))
-        * math.log(depth_m / facing_m + 1)
+        * math.log(depth_m / wall_m + 1)
     )
-    floor_u_w_per_m2k = _floor_u_w_per_m2k(
-        ground_conductivity_w_per_mk, characteristic_m, floor_thickness_m + depth_m / 2
-    )
-    return Basement(characteristic_m, floor_thickness_m, facing_m, floor_u_w_per_m2k, wall_u_w_per_m2k)
+    return WallInGround(wall_m, u_w_per_m2k)
 
 
 def floor_over_void(
@@ -215,10 +233,15 @@ def floor_over_void(
     return FloorOverVoid(characteristic_m, thickness_m, ground_u_w_per_m2k, void_u_w_per_m2k, u_w_per_m2k)
 
 
-def _floor_u_w_per_m2k(conductivity_w_per_mk: float, characteristic_m: float, thickness_m: float) -> float:
-    if thickness_m >= characteristic_m:
-        return conductivity_w_per_mk / (_DEEP_FLOOR_RATIO * characteristic_m + thickness_m)
-    return _uninsulated_u_w_per_m2k(conductivity_w_per_mk, characteristic_m, thickness_m)
+def _floor(characteristic_m: float, thickness_m: float, depth_m: float, conductivity_w_per_mk: float) -> SlabOnGround:
+    as_slab_m = thickness_m + depth_m / 2
+    deep = as_slab_m >= characteristic_m
+    u_w_per_m2k = (
+        conductivity_w_per_mk / (_DEEP_FLOOR_RATIO * characteristic_m + as_slab_m)
+        if deep
+        else _uninsulated_u_w_per_m2k(conductivity_w_per_mk, characteristic_m, as_slab_m)
+    )
+    return SlabOnGround(characteristic_m, thickness_m, deep, u_w_per_m2k)
 
 
 def _uninsulated_u_w_per_m2k(conductivity_w_per_mk: float, characteristic_m: float, thickness_m: float) -> float:

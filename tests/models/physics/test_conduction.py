@@ -1,4 +1,3 @@
-
 import pytest
 
 from models.physics.conduction import (
