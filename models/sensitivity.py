@@ -9,8 +9,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any, Literal, NamedTuple
 
-from models.estimate import Estimate, estimate, house_part
-from models.findings import has_stop
+from models.estimate import Choices, Estimate, estimate, house_part
 from models.rules import Rules
 from models.sources import COMMON_PRACTICE
 from models.survey import ByTable, ByU, Survey
@@ -206,11 +205,7 @@ def sensitivity(worked_out: Estimate, *, most_movers: int | None = TOP) -> Sensi
     price, each as a share. The flow temperature is held, unless that would bring a *stop*: then it is chosen anew.
     `most_movers` None gives all that move anything. Never raises for a value that cannot be varied: it is listed.
     """
-    survey, rules = worked_out.survey, worked_out.rules
     held = worked_out.choices.model_copy(update={"flow_temp_c": worked_out.design.flow.flow_temp_c})
-    base_stops = frozenset(finding.code for finding in worked_out.findings if finding.strength == "stop")
-    # Pricing on the day of the estimate leads to the same assumed start of works.
-    today = worked_out.priced_on
     movers: list[tuple[tuple[bool, float], Mover]] = []
     could_stop: list[Mover] = []
     without_effect: list[str] = []
@@ -229,16 +224,8 @@ def sensitivity(worked_out: Estimate, *, most_movers: int | None = TOP) -> Sensi
             not_varied.append((group.field, f"beyond the {MOST_VARIATIONS} variations that are worked out"))
             continue
         variations += len(steps)
-        swings = []
-        for told, values in steps:
-            try:
-                other_survey, other_rules = _varied(survey, rules, group, values)
-                other = estimate(other_survey, held, other_rules, today=today)
-                if has_stop(other.findings) and _stops(other) - base_stops:
-                    other = estimate(other_survey, worked_out.choices, other_rules, today=today)
-            except ValueError:
-                continue
-            swings.append(_swing(worked_out, other, told, base_stops))
+        tried = [_tried(worked_out, held, group, told, values) for told, values in steps]
+        swings = [swing for swing in tried if swing is not None]
         if not swings:
             not_varied.append((group.field, "no value of its span can be worked out here"))
             continue
@@ -412,7 +399,24 @@ def _pays(worked_out: Estimate) -> int | None:
     return None if worked_out.price is None else worked_out.price.customer_pays_pence
 
 
-def _swing(base: Estimate, other: Estimate, told: str, base_stops: frozenset[str]) -> Swing:
+def _tried(worked_out: Estimate, held: Choices, group: _Group, told: str, values: tuple[Any, ...]) -> Swing | None:
+    """The estimate with a group at one end of its span; None where that cannot be worked out.
+
+    At the flow temperature that is held, unless that brings a *stop*: then at one chosen anew.
+    """
+    # Pricing on the day of the estimate leads to the same assumed start of works.
+    today = worked_out.priced_on
+    try:
+        survey, rules = _varied(worked_out.survey, worked_out.rules, group, values)
+        other = estimate(survey, held, rules, today=today)
+        if _stops(other) - _stops(worked_out):
+            other = estimate(survey, worked_out.choices, rules, today=today)
+    except ValueError:
+        return None
+    return _swing(worked_out, other, told)
+
+
+def _swing(base: Estimate, other: Estimate, told: str) -> Swing:
     before, after = base.design.unit, other.design.unit
     pays_before, pays_after = _pays(base), _pays(other)
     sku_before = before.unit.sku if before.unit else None
@@ -428,7 +432,7 @@ def _swing(base: Estimate, other: Estimate, told: str, base_stops: frozenset[str
         unit_changes=(sku_before, before.count) != (sku_after, after.count),
         flow_temp_c=other.design.flow.flow_temp_c,
         price_change_pence=None if pays_before is None or pays_after is None else pays_after - pays_before,
-        new_stops=tuple(sorted(_stops(other) - base_stops)),
+        new_stops=tuple(sorted(_stops(other) - _stops(base))),
         more_rooms_short=_rooms_short(other) - _rooms_short(base),
     )
 
