@@ -17,6 +17,8 @@ from models.units import counted
 SOURCE = Source("the unit's installation instructions, clearances", standing="maker's record")
 WHY = Why(sentence="{name}: {planning} by planning, because {planning_reasons}.", source=SOURCE)
 
+GROUND_STOREY_M = 2.5
+"""How far up the ground floor of a house reaches outside: common practice, no source."""
 UNDER_WINDOW_M = 1.0
 """A window nearer than this to the side stands over the unit: common practice, no source."""
 
@@ -229,6 +231,7 @@ def _planning(
     _units(found, rule, house, count)
     _volume(found, rule, house, unit, count)
     _places(found, rule, position, unit)
+    _highway(found, rule, position, unit)
     _heritage(found, position, house)
     _noise(found, rule, noise)
     if not rule.confirmed:
@@ -290,11 +293,25 @@ def _places(found: _Reasons, rule: PlanningRule, position: Position, unit: Outdo
     if position.mount == "wall" and rule.max_protrusion_m != "none":
         out_m = (unit.clear_back_mm + unit.depth_mm) / 1000
         _judge(found, rule.max_protrusion_m, out_m, f"{out_m:.2f} m out from the wall", "protrusion", " m")
-    if rule.facing_highway == "not_permitted" and position.mount == "wall":
-        if position.faces_highway == "yes":
-            found.application.append("it would hang on a wall that fronts a highway")
-        elif position.faces_highway == "unknown":
-            found.open.append("whether the wall fronts a highway is not recorded")
+
+
+def _highway(found: _Reasons, rule: PlanningRule, position: Position, unit: OutdoorUnit) -> None:
+    """A unit on a wall that fronts a highway: nowhere there, or no higher than the ground floor."""
+    if position.mount != "wall" or rule.facing_highway == "permitted" or position.faces_highway == "no":
+        return
+    where = ""
+    if rule.facing_highway == "ground_storey":
+        if isinstance(position.mount_height_m, str):
+            found.open.append("how high the unit will hang on a wall that may front a highway is not recorded")
+            return
+        top_m = position.mount_height_m + unit.height_mm / 1000
+        if top_m <= GROUND_STOREY_M:
+            return
+        where = f" up to {top_m:.2f} m, above the ground floor,"
+    if position.faces_highway == "yes":
+        found.application.append(f"it would hang{where} on a wall that fronts a highway")
+    else:
+        found.open.append(f"it would hang{where} on a wall of which nobody recorded whether it fronts a highway")
 
 
 def _heritage(found: _Reasons, position: Position, house: House) -> None:

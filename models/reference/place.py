@@ -27,7 +27,8 @@ LOADS = (
 class PlanningRule:
     """What permitted development allows. "none" is no such limit in the text that was read, "not_known" is not read.
 
-    `facing_highway` is about a wall that fronts a highway. `confirmed` is False where only a secondary source was
+    `facing_highway` is about a unit on a wall that fronts a highway: "ground_storey" lets it hang no higher than the
+    ground floor there. `confirmed` is False where only a secondary source was
     read or a change may have happened since.
     """
 
@@ -38,7 +39,7 @@ class PlanningRule:
     boundary_m: Limit
     max_height_m: Limit
     max_protrusion_m: Limit
-    facing_highway: Literal["permitted", "not_permitted"]
+    facing_highway: Literal["permitted", "ground_storey", "not_permitted"]
     noise_standard: str
     confirmed: bool
 
@@ -258,8 +259,8 @@ def _typed(
 
 def _planning_rule(file: str, name: str, record: Mapping[str, Any]) -> PlanningRule:
     _keys(file, name, record, {field.name for field in fields(PlanningRule)})
-    if record["facing_highway"] not in ("permitted", "not_permitted"):
-        raise BrokenTable(f"{file}: {name}: facing_highway is permitted or not_permitted")
+    if record["facing_highway"] not in ("permitted", "ground_storey", "not_permitted"):
+        raise BrokenTable(f"{file}: {name}: facing_highway is permitted, ground_storey or not_permitted")
     return PlanningRule(
         max_units_detached=_limit(file, name, record, "max_units_detached", 1, 10),
         max_units_other=_limit(file, name, record, "max_units_other", 1, 10),

@@ -110,6 +110,23 @@ def test_a_unit_too_loud_is_not_permitted_development(sited):
     assert "next door, bedroom" in result.planning_reasons[0]
 
 
+@pytest.mark.parametrize(
+    ("position", "planning"),
+    [
+        # SI 2015/596 Schedule 2, Part 14, Class G (from memory): not on a wall that fronts a highway above the level
+        # of the ground floor; the case is 0.85 m high, 2.0 + 0.85 m reach above 2.5 m and 1.5 + 0.85 m do not
+        ({"faces_highway": "yes", "mount_height_m": 2.0}, "application_needed"),
+        ({"faces_highway": "yes", "mount_height_m": 1.5}, "permitted"),
+        ({"faces_highway": "no", "mount_height_m": 2.0}, "permitted"),
+        ({"faces_highway": "unknown", "mount_height_m": 2.0}, "not_known"),
+        ({"faces_highway": "yes", "mount_height_m": "unknown"}, "not_known"),
+        ({"faces_highway": "yes", "mount": "ground"}, "permitted"),
+    ],
+)
+def test_a_wall_that_fronts_a_highway_in_england_above_the_ground_floor(sited, position, planning):
+    assert sited(unit={"height_mm": 850}, position={"mount": "wall"} | position).planning == planning
+
+
 def test_a_wall_that_fronts_a_highway_in_wales_before_june_2026(sited):
     on, wales = date(2026, 5, 31), {"nation": "wales"}
     hanging = {"mount": "wall", "mount_height_m": 0.4, "faces_highway": "yes"}

@@ -64,7 +64,7 @@ BARRIER = ("noise.json", "barrier", "values", 1, "value")
         ((*PLANNING, "boundary_m"), None, "planning.json: england from 2025-05-29: boundary_m is None; say a number"),
         ((*PLANNING, "boundary_m"), "perhaps", "boundary_m is 'perhaps'; say a number, none or not_known"),
         ((*PLANNING, "max_volume_house_m3"), 150, "max_volume_house_m3 is 150, it must lie in 0.1 to 10"),
-        ((*PLANNING, "facing_highway"), "maybe", "facing_highway is permitted or not_permitted"),
+        ((*PLANNING, "facing_highway"), "maybe", "facing_highway is permitted, ground_storey or not_permitted"),
         ((*PLANNING, "confirmed"), "yes", "confirmed is 'yes', it must be true or false"),
         ((*PLANNING, "colour"), "grey", "england from 2025-05-29: does not know colour"),
         ((*PLANNING[:-1], "value"), 3, "england from 2025-05-29: is 3, it must be a table"),
