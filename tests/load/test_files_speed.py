@@ -50,18 +50,22 @@ def test_files_of_a_quote(rules: Any, households: dict[str, Any], say: Callable[
         body = sealed(estimate_document(worked_out), HEAD)
         document, sha256 = json.loads(body.body), body.sha256
 
-        def pdf(document: Any = document, sha256: str = sha256) -> bytes:
-            return quote_pdf(document, sha256, ADDRESSEE)
-
-        made = pdf()
-        assert made == pdf()
-        pages, pdf_ms = len(PdfReader(io.BytesIO(made)).pages), _median_ms(pdf)
+        # A document that this process never printed; then its copy without a name, as at issue.
+        started = time.process_time()
+        made = quote_pdf(document, sha256, ADDRESSEE)
+        first_ms = (time.process_time() - started) * 1000
+        started = time.process_time()
+        quote_pdf(document, sha256, None)
+        copy_ms = (time.process_time() - started) * 1000
+        assert made == quote_pdf(document, sha256, ADDRESSEE)
+        pages = len(PdfReader(io.BytesIO(made)).pages)
         ubl_ms = _median_ms(lambda d=document, s=sha256: quote_ubl(d, s, ADDRESSEE))
         csv_ms = _median_ms(lambda d=document: bill_csv(d))
         rendered += 1
         say(
-            f"{name:14} PDF of {pages} pages {pdf_ms:5.0f} ms ({pdf_ms / pages:4.1f} ms a page, "
-            f"{pdf_ms / yardstick:4.0f} yardstick loops), UBL {ubl_ms:4.1f} ms, CSV {csv_ms:4.1f} ms"
+            f"{name:14} PDF of {pages} pages {first_ms:5.0f} ms ({first_ms / pages:4.1f} ms a page, "
+            f"{first_ms / yardstick:3.0f} yardstick loops), the copy without a name {copy_ms:4.0f} ms, "
+            f"UBL {ubl_ms:4.1f} ms, CSV {csv_ms:4.1f} ms"
         )
     assert rendered >= 3
     say(f"yardstick loop {yardstick:.2f} ms; budget: 100 ms for a PDF of about four pages")
