@@ -45,7 +45,7 @@ from models.design.outdoor_unit import (
     sound_of_enough,
     units_outdoors,
 )
-from models.design.performance import cheap_seasonal, fuel_check, performance
+from models.design.performance import HotWaterRun, cheap_seasonal, fuel_check, hot_water_run, performance
 from models.design.primary_pipework import (
     BURIED_DEPTH_M,
     BURIED_GROUND_W_PER_MK,
@@ -183,9 +183,9 @@ class Estimate:
 class HousePart:
     """What does not depend on the flow temperature: worked out once, shared by whatever is laid side by side.
 
-    It holds for one survey, one set of rules and one `house_key` of choices. `machines`, `supplies` and
-    `grounds` remember what hangs on the outdoor unit and its position alone, so that 21 flow temperatures with the same
-    unit ask for it once.
+    It holds for one survey, one set of rules and one `house_key` of choices. `machines`, `waters`, `supplies` and
+    `grounds` remember what hangs on the outdoor unit, its store and its position alone, so that 21 flow temperatures
+    with the same unit ask for it once.
     """
 
     survey: Survey
@@ -199,6 +199,7 @@ class HousePart:
     checks: tuple[Finding, ...]
     units: tuple[UnitOutdoors, ...]
     machines: dict[tuple[object, ...], "_MachinePart"]
+    waters: dict[tuple[object, ...], HotWaterRun]
     supplies: dict[tuple[object, ...], Electrical]
     grounds: dict[tuple[object, ...], "_GroundPart"]
 
@@ -495,6 +496,7 @@ def house_part(survey: Survey, choices: Choices, rules: Rules) -> HousePart:
         ),
         units=units_outdoors(offers=rules.offers.outdoor_units, climate=outdoors),
         machines={},
+        waters={},
         supplies={},
         grounds={},
     )
@@ -875,10 +877,9 @@ def flow_candidate(
         purchase_pence += unit.count * house.rules.price_list.cost_pence(unit.unit.sku)
         seasonal = cheap_seasonal(
             year=year,
-            climate=house.climate,
             unit=unit.unit,
             count=unit.count,
-            hot_water=store,
+            water=_water(house, unit.unit, store),
             tariffs=house.survey.tariffs,
         )
     return FlowCandidate(
@@ -897,6 +898,15 @@ def flow_candidate(
         electricity_kwh_per_year=seasonal.electricity_kwh if seasonal else None,
         rooms_short=emitters.rooms_short,
     )
+
+
+def _water(house: HousePart, machine: OutdoorUnit, store: CylinderChoice) -> HotWaterRun:
+    """A year of hot water: made once for a unit and its store."""
+    key = machine.sku, store.cylinder and store.cylinder.sku
+    run = house.waters.get(key)
+    if run is None:
+        run = house.waters[key] = hot_water_run(unit=machine, climate=house.climate, hot_water=store)
+    return run
 
 
 def _reheat_power_w(unit: UnitChoice, outdoors: Climate) -> float | None:

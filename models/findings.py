@@ -26,6 +26,10 @@ class Finding:
     source: str = ""
     remedy: str = ""
 
+    def __hash__(self) -> int:
+        """By its message, which says most: repeats are looked for in every estimate; what is equal has the same."""
+        return hash(self.message)
+
 
 def sorted_findings(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """Findings without repeats, the strongest first, otherwise in the order in which they were made."""

@@ -881,6 +881,8 @@ _Line = list[tuple[int, float, _Option]]
 def _cheapest(slots: tuple[_Slot, ...], needed_w: float, ratios: _Ratios) -> list[_Option]:
     """One option a slot: the cheapest combination that gives what is needed, or else the one that gives most."""
     enough_w = needed_w * (1 - _HAIR_RATIO)
+    if len(slots) == 1:
+        return [_first_enough(slots[0], ratios, enough_w)]
     first = [slot.options[0] for slot in slots]
     given_w = 0.0
     for option in first:
@@ -888,8 +890,6 @@ def _cheapest(slots: tuple[_Slot, ...], needed_w: float, ratios: _Ratios) -> lis
         given_w += output_w if output_w < option.limit_w else option.limit_w
     if given_w >= enough_w:
         return first
-    if len(slots) == 1:
-        return [_first_enough(slots[0], ratios, enough_w)]
     lines = [_line(slot, ratios, enough_w) for slot in slots]
     if len(lines) == 2:
         return _cheapest_pair(lines[0], lines[1], enough_w)

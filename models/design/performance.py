@@ -12,7 +12,7 @@ from models.design.results import Climate, CylinderChoice, HeatLoss, Performance
 from models.findings import Finding
 from models.frozen import quickly_made
 from models.money import Pence, pence
-from models.physics.rating import RatingGrid, rating_grid
+from models.physics.rating import rating_grid
 from models.physics.seasonal import (
     DEFROST_FROM_C,
     DEFROST_LOSS_RATIO,
@@ -131,21 +131,18 @@ def bins(climate: Climate) -> tuple[tuple[float, float], ...]:
 def cheap_seasonal(
     *,
     year: HeatingYear,
-    climate: Climate,
     unit: OutdoorUnit,
     count: int,
-    hot_water: CylinderChoice,
+    water: HotWaterRun,
     tariffs: Tariffs,
 ) -> Seasonal:
     """Electricity of a year for ranking candidate flow temperatures: `performance` without pipe loss and words.
 
-    CIBSE TM41:2006 and BS EN 14825:2022 as there.
+    CIBSE TM41:2006 and BS EN 14825:2022 as there. `water` is the `hot_water_run` of the same unit.
     """
-    grid = rating_grid(unit)
     space = year_of_heat(
-        grid, year=year, count=count, defrost_included=unit.defrost_included, pipe_loss_outside_w=0.0
+        rating_grid(unit), year=year, count=count, defrost_included=unit.defrost_included, pipe_loss_outside_w=0.0
     )
-    water = _hot_water_run(grid, unit, climate, hot_water)
     electricity_kwh = space.electricity_kwh + water.electricity_kwh
     ratio = (space.heat_kwh + water.heat_kwh) / electricity_kwh if electricity_kwh > 0 else None
     return Seasonal(electricity_kwh, ratio, _cost(electricity_kwh, tariffs.electricity_pence_per_kwh))
@@ -179,7 +176,7 @@ def performance(
         defrost_included=unit.defrost_included,
         pipe_loss_outside_w=pipe_loss_outside_w,
     )
-    water = _hot_water_run(grid, unit, climate, hot_water)
+    water = hot_water_run(unit=unit, climate=climate, hot_water=hot_water)
     electricity_kwh = space.electricity_kwh + water.electricity_kwh
     space_ratio = space.seasonal_ratio
     if space_ratio is None or electricity_kwh <= 0:
@@ -369,8 +366,12 @@ def _cost(energy_kwh: float, pence_per_kwh: Decimal) -> Pence:
     return pence(exact(energy_kwh) * pence_per_kwh)
 
 
-def _hot_water_run(grid: RatingGrid, unit: OutdoorUnit, climate: Climate, hot_water: CylinderChoice) -> HotWaterRun:
-    """The unit heats the store as far as its flow allows, the immersion heater the rest and the hygiene cycles."""
+def hot_water_run(*, unit: OutdoorUnit, climate: Climate, hot_water: CylinderChoice) -> HotWaterRun:
+    """The unit heats the store as far as its flow allows, the immersion heater the rest and the hygiene cycles.
+
+    BS EN 14511-2:2022 ratings at the mean outdoor temperature of the year; common practice for who heats what.
+    """
+    grid = rating_grid(unit)
     flow_c = hot_water.store_temp_c + STORE_APPROACH_K
     reached_c = min(hot_water.store_temp_c, grid.flow_temps_c[-1] - STORE_APPROACH_K)
     state = unit_at(

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from models.catalogue import OutdoorUnit, PumpPoint, Rating
-from models.design.performance import WHY, bins, cheap_seasonal, performance
+from models.design.performance import WHY, bins, cheap_seasonal, hot_water_run, performance
 from models.design.results import Climate, CylinderChoice, HeatLoss, MethodResult, Performance
 from models.physics.seasonal import HeatingYear
 from models.sources import COMMON_PRACTICE
@@ -119,7 +119,8 @@ def test_a_loss_next_to_nothing_has_an_end_to_its_range() -> None:
 
 
 def test_ranking_gives_the_same_electricity_as_the_whole_answer() -> None:
-    cheap = cheap_seasonal(year=YEAR, climate=CLIMATE, unit=unit(), count=1, hot_water=STORE, tariffs=TARIFFS)
+    water = hot_water_run(unit=unit(), climate=CLIMATE, hot_water=STORE)
+    cheap = cheap_seasonal(year=YEAR, unit=unit(), count=1, water=water, tariffs=TARIFFS)
     whole = run()
     assert (cheap.electricity_kwh, cheap.seasonal_ratio, cheap.running_pence_per_year) == (
         whole.electricity_kwh, whole.seasonal_ratio, whole.running_cost_pence,
