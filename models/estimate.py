@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields, replace
 from datetime import date, timedelta
 from decimal import Decimal
+from functools import partial
 from typing import Annotated, Literal
 
 from pydantic import Field
@@ -88,7 +89,7 @@ from models.labour.search import Effort
 from models.labour.tasks import needed_tasks
 from models.physics.conduction import buried_pipe_loss_w_per_m, insulated_pipe_loss_w_per_m
 from models.physics.rating import rating_grid, unit_state
-from models.physics.seasonal import HeatingYear, heating_year
+from models.physics.seasonal import HeatingYear, YearOfHeat, heating_year, year_of_heat
 from models.pricing.beside import ExtraRules, extras_of
 from models.pricing.price import Price, price
 from models.rules import Rules
@@ -185,7 +186,8 @@ class HousePart:
 
     It holds for one survey, one set of rules and one `house_key` of choices. `machines`, `waters`, `supplies` and
     `grounds` remember what hangs on the outdoor unit, its store and its position alone, so that 21 flow temperatures
-    with the same unit ask for it once.
+    with the same unit ask for it once; `heats` what a unit does in the year at a flow temperature, so that ranking and
+    choosing ask for it once.
     """
 
     survey: Survey
@@ -200,6 +202,7 @@ class HousePart:
     units: tuple[UnitOutdoors, ...]
     machines: dict[tuple[object, ...], "_MachinePart"]
     waters: dict[tuple[object, ...], HotWaterRun]
+    heats: dict[tuple[object, ...], YearOfHeat]
     supplies: dict[tuple[object, ...], Electrical]
     grounds: dict[tuple[object, ...], "_GroundPart"]
 
@@ -497,6 +500,7 @@ def house_part(survey: Survey, choices: Choices, rules: Rules) -> HousePart:
         units=units_outdoors(offers=rules.offers.outdoor_units, climate=outdoors),
         machines={},
         waters={},
+        heats={},
         supplies={},
         grounds={},
     )
@@ -555,7 +559,7 @@ def unit_at(house: HousePart, choices: Choices, flow_temp_c: float, year: Heatin
         heat_loss_w=house.heat_loss.heat_loss_w,
         climate=house.climate,
         flow_temp_c=flow_temp_c,
-        year=year,
+        heated=None if year is None else partial(_heated, house, year),
         wanted_sku=choices.outdoor_unit_sku,
     )
 
@@ -876,9 +880,7 @@ def flow_candidate(
     if unit.unit is not None:
         purchase_pence += unit.count * house.rules.price_list.cost_pence(unit.unit.sku)
         seasonal = cheap_seasonal(
-            year=year,
-            unit=unit.unit,
-            count=unit.count,
+            space=_heated(house, year, unit.unit, unit.count),
             water=_water(house, unit.unit, store),
             tariffs=house.survey.tariffs,
         )
@@ -898,6 +900,21 @@ def flow_candidate(
         electricity_kwh_per_year=seasonal.electricity_kwh if seasonal else None,
         rooms_short=emitters.rooms_short,
     )
+
+
+def _heated(house: HousePart, year: HeatingYear, machine: OutdoorUnit, count: int) -> YearOfHeat:
+    """A year of heating without pipes outdoors: made once for so many units at a flow temperature."""
+    key = machine.sku, count, year.flow_temp_c
+    ran = house.heats.get(key)
+    if ran is None:
+        ran = house.heats[key] = year_of_heat(
+            rating_grid(machine),
+            year=year,
+            count=count,
+            defrost_included=machine.defrost_included,
+            pipe_loss_outside_w=0.0,
+        )
+    return ran
 
 
 def _water(house: HousePart, machine: OutdoorUnit, store: CylinderChoice) -> HotWaterRun:

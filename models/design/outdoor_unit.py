@@ -3,7 +3,7 @@
 BS EN 14511 ratings, interpolated; the rule of choice is common practice.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -12,7 +12,7 @@ from models.design.results import Climate, Offer, UnitChoice, UnitConsidered
 from models.findings import Finding
 from models.frozen import quickly_made
 from models.physics.rating import RatingRow, output_in_row, rating_grid, rating_row, state_in_row
-from models.physics.seasonal import HeatingYear, defrost_factor, year_of_heat
+from models.physics.seasonal import YearOfHeat, defrost_factor
 from models.sources import COMMON_PRACTICE, Source, Why
 from models.units import NOTHING_W, per_cent
 
@@ -114,15 +114,16 @@ def choose_unit(
     heat_loss_w: float,
     climate: Climate,
     flow_temp_c: float,
-    year: HeatingYear | None,
+    heated: Callable[[OutdoorUnit, int], YearOfHeat] | None,
     wanted_sku: str | None = None,
 ) -> UnitChoice:
     """The outdoor unit for a heat loss at design outdoor and flow temperature.
 
     Common practice, no source: the next size above the heat loss; of one size the cheapest; two like units where one
     is not enough and the maker allows it. `units` are those of `units_outdoors` in the same climate. `wanted_sku`
-    overrides and brings a finding where it is short. `year` gives the hours below the least output; None leaves them
-    out. The unit is None where none is enough, or where the wanted one gives less than 0.9 of the heat loss.
+    overrides and brings a finding where it is short. `heated` answers what so many like units do in the heating year,
+    for the hours below the least output; None leaves them out. The unit is None where none is enough, or where the
+    wanted one gives less than 0.9 of the heat loss.
     """
     outdoor_c = climate.design_outdoor_temp_c
     singles = _singles(units, flow_temp_c)
@@ -148,14 +149,8 @@ def choose_unit(
     if heat_loss_w < minimum_w:
         findings.append(_below_minimum(taken, _next_size(singles, heat_loss_w), heat_loss_w, minimum_w, at))
     hours_below_h = None
-    if year is not None:
-        ran = year_of_heat(
-            rating_grid(unit),
-            year=year,
-            count=taken.times,
-            defrost_included=unit.defrost_included,
-            pipe_loss_outside_w=0.0,
-        )
+    if heated is not None:
+        ran = heated(unit, taken.times)
         hours_below_h = ran.hours_below_minimum_h
         if ran.heat_kwh > 0:
             findings += _cycling(taken, hours_below_h, ran.heat_below_minimum_kwh / ran.heat_kwh)

@@ -128,21 +128,11 @@ def bins(climate: Climate) -> tuple[tuple[float, float], ...]:
     return temperature_bins(climate.monthly_mean_temp_c)
 
 
-def cheap_seasonal(
-    *,
-    year: HeatingYear,
-    unit: OutdoorUnit,
-    count: int,
-    water: HotWaterRun,
-    tariffs: Tariffs,
-) -> Seasonal:
+def cheap_seasonal(*, space: YearOfHeat, water: HotWaterRun, tariffs: Tariffs) -> Seasonal:
     """Electricity of a year for ranking candidate flow temperatures: `performance` without pipe loss and words.
 
-    CIBSE TM41:2006 and BS EN 14825:2022 as there. `water` is the `hot_water_run` of the same unit.
+    CIBSE TM41:2006 and BS EN 14825:2022 as there. `space` and `water` are of the same unit, without pipes outdoors.
     """
-    space = year_of_heat(
-        rating_grid(unit), year=year, count=count, defrost_included=unit.defrost_included, pipe_loss_outside_w=0.0
-    )
     electricity_kwh = space.electricity_kwh + water.electricity_kwh
     ratio = (space.heat_kwh + water.heat_kwh) / electricity_kwh if electricity_kwh > 0 else None
     return Seasonal(electricity_kwh, ratio, _cost(electricity_kwh, tariffs.electricity_pence_per_kwh))

@@ -48,6 +48,6 @@ def offer(sku: str, kw: tuple[float, float, float]) -> Offer[OutdoorUnit]:
 def test_next_size_above_the_heat_loss(loss_w: float, flow: float, taken: str) -> None:
     climate = Climate("-", 0, -3, "-", 0, -3, 10, (10.0,) * 12, "-", COMMON_PRACTICE)
     units = units_outdoors(offers=[offer(sku, kw) for sku, kw in RANGE_KW.items()], climate=climate)
-    choice = choose_unit(units=units, heat_loss_w=loss_w, climate=climate, flow_temp_c=flow, year=None)
+    choice = choose_unit(units=units, heat_loss_w=loss_w, climate=climate, flow_temp_c=flow, heated=None)
     assert choice.unit is not None
     assert choice.unit.sku == taken

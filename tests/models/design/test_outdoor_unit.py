@@ -7,7 +7,8 @@ import pytest
 from models.catalogue import OutdoorUnit, PumpPoint, Rating
 from models.design.outdoor_unit import WHY, choose_unit, rank_unit, units_outdoors
 from models.design.results import Climate, Offer, UnitChoice
-from models.physics.seasonal import HeatingYear
+from models.physics.rating import rating_grid
+from models.physics.seasonal import HeatingYear, YearOfHeat, year_of_heat
 from models.sources import COMMON_PRACTICE
 
 CLIMATE = Climate("-", 0, -3, "per_100m", 0, -3, 10, (10.0,) * 12, "-", COMMON_PRACTICE)
@@ -39,10 +40,16 @@ QUIET = offer("U-6Q", 5900, 320000)
 def choose(
     *offers: Offer[OutdoorUnit], loss_w: float, flow: float = 45, wanted: str | None = None, year: Any = None
 ) -> UnitChoice:
+    def heated(unit: OutdoorUnit, count: int) -> YearOfHeat:
+        return year_of_heat(
+            rating_grid(unit), year=year, count=count, defrost_included=unit.defrost_included, pipe_loss_outside_w=0.0
+        )
+
     units = units_outdoors(offers=offers or (FOUR, QUIET, SIX, EIGHT), climate=CLIMATE)
     return choose_unit(
-        units=units, heat_loss_w=loss_w, climate=CLIMATE, flow_temp_c=flow, year=year, wanted_sku=wanted
-    )
+        units=units, heat_loss_w=loss_w, climate=CLIMATE, flow_temp_c=flow,
+        heated=None if year is None else heated, wanted_sku=wanted,
+    )  # fmt: skip
 
 
 def sku_of(choice: UnitChoice) -> str | None:

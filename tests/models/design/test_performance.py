@@ -10,7 +10,8 @@ import pytest
 from models.catalogue import OutdoorUnit, PumpPoint, Rating
 from models.design.performance import WHY, bins, cheap_seasonal, hot_water_run, performance
 from models.design.results import Climate, CylinderChoice, HeatLoss, MethodResult, Performance
-from models.physics.seasonal import HeatingYear
+from models.physics.rating import rating_grid
+from models.physics.seasonal import HeatingYear, year_of_heat
 from models.sources import COMMON_PRACTICE
 from models.survey import ExistingSystem, Tariffs
 
@@ -120,7 +121,10 @@ def test_a_loss_next_to_nothing_has_an_end_to_its_range() -> None:
 
 def test_ranking_gives_the_same_electricity_as_the_whole_answer() -> None:
     water = hot_water_run(unit=unit(), climate=CLIMATE, hot_water=STORE)
-    cheap = cheap_seasonal(year=YEAR, unit=unit(), count=1, water=water, tariffs=TARIFFS)
+    space = year_of_heat(
+        rating_grid(unit()), year=YEAR, count=1, defrost_included=unit().defrost_included, pipe_loss_outside_w=0.0
+    )
+    cheap = cheap_seasonal(space=space, water=water, tariffs=TARIFFS)
     whole = run()
     assert (cheap.electricity_kwh, cheap.seasonal_ratio, cheap.running_pence_per_year) == (
         whole.electricity_kwh, whole.seasonal_ratio, whole.running_cost_pence,
