@@ -1033,12 +1033,13 @@ def _position(survey: Survey, choices: Choices, sitings: tuple[Siting, ...]) -> 
     return by_id[rank_positions(sitings=sitings, routes=routes)[0]]
 
 
+_QUESTIONS = tuple(field.name for field in fields(Design) if field.name != "sitings")
+
+
 def design_findings(design: Design) -> Iterator[Finding]:
     """What every question of a design says, of the positions only the chosen one."""
-    for field in fields(design):
-        if field.name == "sitings":
-            continue
-        yield from getattr(getattr(design, field.name), "findings", ())
+    for name in _QUESTIONS:
+        yield from getattr(getattr(design, name), "findings", ())
     for siting_ in design.sitings:
         if siting_.position_id == design.position_id:
             yield from siting_.findings

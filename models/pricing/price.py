@@ -178,7 +178,8 @@ def price(
     parts = _parts(bill, hours_by_trade, plan_days, rates, works_start_on)
     net_by_class: dict[str, int] = {}
     for line in bill.lines:
-        net_by_class[line.vat_class] = net_by_class.get(line.vat_class, 0) + line.sell_pence
+        vat_class = line.vat_class
+        net_by_class[vat_class] = net_by_class.get(vat_class, 0) + line.sell_pence
     for part in parts:
         net_by_class[part.vat_class] = net_by_class.get(part.vat_class, 0) + part.sell_pence
     if discount_ratio:

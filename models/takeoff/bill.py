@@ -221,7 +221,11 @@ def _holds(recipe: Recipe, flags: Mapping[str, bool], values: Mapping[str, Decim
 
 
 def _used(recipe: Recipe, driver: Decimal) -> Decimal:
-    amount = driver * recipe.amount / recipe.per * (_ONE + recipe.waste) + recipe.fixed
+    amount = driver * recipe.amount / recipe.per
+    if recipe.waste:
+        amount *= _ONE + recipe.waste
+    if recipe.fixed:
+        amount += recipe.fixed
     return amount.quantize(_SIXTH, ROUND_HALF_UP)
 
 
@@ -241,7 +245,7 @@ def _add_schedule(
     recipe: Recipe, take_off: TakeOff, parts: dict[str, list[_Row]], price_list: PriceList, findings: list[Finding]
 ) -> None:
     for piece in take_off.schedules[recipe.part]:
-        sku, driver, _, _ = piece
+        sku, driver = piece.sku, piece.quantity
         if sku not in price_list.lines:
             findings.append(_no_price(sku, recipe.part, price_list.version))
             continue

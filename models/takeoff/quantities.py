@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from decimal import ROUND_FLOOR, Decimal
 from typing import NamedTuple
 
-from models.design.results import Design, EmitterStep, RoomEmitters
+from models.design.results import Design
 from models.frozen import quickly_made
 from models.sources import Source
 from models.survey.site import Position
@@ -45,7 +45,16 @@ class ScheduleLine(NamedTuple):
     sku: str
     quantity: Decimal
     where: str
-    sentence: str
+    output_w: float
+    needed_w: float
+    flow_temp_c: float
+
+    @property
+    def sentence(self) -> str:
+        """Why it goes there, told when it is asked for."""
+        return (
+            f"{self.where}: {self.output_w:.0f} W at {self.flow_temp_c:g} °C flow; the room needs {self.needed_w:.0f} W"
+        )
 
 
 @quickly_made
@@ -159,6 +168,7 @@ CHOSEN_ROLES: frozenset[str] = frozenset(
 SCHEDULES: frozenset[str] = frozenset({"emitters"})
 PLAN_QUANTITIES: frozenset[str] = frozenset({"plan_days", "heating_off_nights"})
 
+_ONE = Decimal(1)
 _Put = Callable[[str, float, str], None]
 
 
@@ -299,7 +309,9 @@ def _measure_emitters(
                 swapped += 1
             fans += step.needs_mains
             if step.sku is not None:
-                pieces.append(_piece(step, step.sku, room, design.emitters.flow_temp_c))
+                pieces.append(
+                    ScheduleLine(step.sku, _ONE, room.name, step.output_w, room.needed_w, design.emitters.flow_temp_c)
+                )
         if room.room_id in sensor_rooms:
             plain += pairs
         else:
@@ -335,15 +347,6 @@ def _measure_emitters(
         f"{len(lifted)} room{_s(len(lifted))} where the floor comes up for a changed emitter",
     )
     return frozenset(changed), frozenset(lifted), tuple(pieces)
-
-
-def _piece(step: EmitterStep, sku: str, room: RoomEmitters, flow_temp_c: float) -> ScheduleLine:
-    return ScheduleLine(
-        sku,
-        Decimal(1),
-        room.name,
-        f"{room.name}: {step.output_w:.0f} W at {flow_temp_c:g} °C flow; the room needs {room.needed_w:.0f} W",
-    )
 
 
 def _measure_house(

@@ -113,7 +113,7 @@ def make(values, flags, pieces):
         {n: Quantity(n, v, QUANTITY_UNITS[n], "drawn") for n, v in values.items() if n not in PLAN_QUANTITIES},
         flags,
         CHOSEN,
-        {"emitters": tuple(ScheduleLine(sku, Decimal(1), "room", "one") for sku in pieces)},
+        {"emitters": tuple(ScheduleLine(sku, Decimal(1), "room", 500.0, 400.0, 45.0) for sku in pieces)},
     )
     return bill(
         take_off=measured,
