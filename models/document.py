@@ -434,7 +434,7 @@ def _room(room: RoomLoss, emitters: RoomEmitters) -> dict[str, Any]:
         "ventilation_w": room.ventilation_w,
         "reheat_w": room.reheat_w,
         "to_rooms_w": room.to_rooms_w,
-        "elements": [_without_findings(element) for element in room.elements],
+        "elements": [element._asdict() for element in room.elements],
         "emitter_output_before_w": emitters.output_before_w,
         "emitter_output_w": emitters.output_w,
         "emitter_short_w": emitters.short_w,

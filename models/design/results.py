@@ -6,7 +6,7 @@ print the same ones. Units stand in the names.
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Generic, Literal, TypeVar
+from typing import Generic, Literal, NamedTuple, TypeVar
 
 from models.catalogue import Cable, Cylinder, EmitterProduct, OutdoorUnit, Vessel, Volumiser
 from models.findings import Finding
@@ -134,9 +134,7 @@ class RoomAir:
     zone: ZoneAir | None = None
 
 
-@quickly_made
-@dataclass(frozen=True, slots=True)
-class ElementLoss:
+class ElementLoss(NamedTuple):
     """Heat through one element at design conditions. Positive leaves the room.
 
     An inner element, surveyed in one of its two rooms, stands in the losses of both, with opposite sign.
