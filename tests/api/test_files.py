@@ -27,12 +27,17 @@ from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
 from starlette.testclient import TestClient
 
+from api.app import create_api
 from api.render.bill_csv import ADDED_UP, COLUMNS, bill_csv
 from api.render.pdf import NO_GLYPH, Addressee, quote_pdf
 from api.render.ubl import UNIT_CODES, quote_ubl
+from api.security import create_api_key
+from api.settings import Settings
+from api.startup import put_demo_firm_in_force
 from api.store.engine import reading, writing
 from models.catalogue.prices import UNITS
 from models.document import COST_KEYS
+from models.records import Role
 
 API = "/api/v1"
 ADA = Addressee("Mrs. A. Customer", "12 Any Lane\nOxmere", "01632 960555", "12 Any Lane")
@@ -175,6 +180,30 @@ def test_an_erased_customer_is_in_no_file_any_more(
     with reading(app.state.engine) as session:
         bodies = session.execute(text("SELECT body FROM quote_file WHERE quote_id = :id"), {"id": quote["id"]}).all()
     assert len(bodies) == 3 and not any(named == bytes(body) for (body,) in bodies)
+
+
+def test_an_erased_customer_is_not_left_in_the_database_file(
+    database: str, new_settings: Callable[..., Settings], household: dict[str, Any]
+) -> None:
+    if database != "sqlite":
+        pytest.skip("free space of a server is the server's own")
+    settings = new_settings()
+    made = create_api(settings)
+    put_demo_firm_in_force(made.state.engine, settings, now=datetime(2026, 3, 2, 9, tzinfo=UTC))
+    key = create_api_key(made.state.engine, role=Role.OWNER, label="owner", now=datetime(2026, 3, 2, 9, tzinfo=UTC))
+    client = TestClient(made, headers={"Authorization": f"Bearer {key}"})
+    party = {"name": "Zebedee Quill", "address": "77 Nowhere Row"}
+    job_id = client.post(f"{API}/jobs", json={"label": "12 Any Lane", "party": party}).json()["id"]
+    client.put(f"{API}/jobs/{job_id}/survey", json=household["survey"])
+    quote = issued(client, job_id)
+    assert b"Zebedee Quill" in client.get(f"{API}/quotes/{quote['id']}.ubl.xml").content
+    erased = client.post(f"{API}/jobs/{job_id}/party/erasure", json={"reason": "asked for it"})
+    assert erased.json()["files_deleted"] == 2
+    # The last connection that closes takes the write-ahead log into the file.
+    made.state.engine.dispose()
+    kept = b"".join(path.read_bytes() for path in Path(settings.data_dir).rglob("*.sqlite3*"))
+    assert quote["number"].encode() in kept
+    assert b"Zebedee" not in kept and b"Nowhere Row" not in kept
 
 
 # --- PDF ---
