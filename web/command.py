@@ -209,6 +209,7 @@ def _run(app: Any, listening: Any) -> int:
 
 def _quote(given: argparse.Namespace) -> int:
     survey, choices = _survey_and_choices(_read(given.file), given.flow_temp_c)
+    from api.papers import first_used_of_files, papers_of, what_if_of
     from api.store.seed_files import rules_from_folder
     from models.document import estimate_document
     from models.estimate import estimate
@@ -221,15 +222,12 @@ def _quote(given: argparse.Namespace) -> int:
     except ValueError as error:
         raise Refusal("this survey cannot be worked out:", [str(error)]) from error
     document = estimate_document(worked_out)
-    from api.services.days import DAYS, WHAT_IF, papers_of, what_if_of
-    from api.services.rules import RulesBook
-
-    book = RulesBook(None)
-    papers = papers_of(document, book, None)
+    used = first_used_of_files(rules)
+    papers = papers_of(document, used)
     if given.days:
-        document[DAYS] = papers
+        document["days"] = papers
     if given.what_if:
-        document[WHAT_IF] = what_if_of(worked_out, book, None)
+        document["what_if"] = what_if_of(worked_out, used)
     if given.json:
         print(json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False))
         return 0

@@ -61,12 +61,6 @@ class RulesBook:
 
         return first_used(self._first_used_rows(self.contents_in_force(session, on)), self.in_force(session, on).labour)
 
-    def first_used_of_files(self) -> "FirstUsed":
-        """The same by the firm's files alone, where there is no database."""
-        from models.labour.sheets import first_used
-
-        return first_used(self._first_used_rows(self.contents_of_files()), self.of_files().labour)
-
     def _first_used_rows(self, contents: "dict[str, Content]") -> list[dict[str, str]]:
         rows: list[dict[str, str]] | None = contents["labour_tasks"].get("first_used")
         return self.contents_of_files()["labour_tasks"]["first_used"] if rows is None else rows

@@ -258,3 +258,20 @@ def test_a_second_start_of_the_demo_keeps_the_data(tmp_path: Path) -> None:
         assert second["Sign in with this link, once"] != first["Sign in with this link, once"]
     with demo(tmp_path, FOOTING_DEMO_KEY="my-own-demo-key") as third:
         assert answered(third["address"], "/api/v1/jobs", "my-own-demo-key")["items"] == jobs
+
+
+def test_a_quote_in_the_terminal_loads_neither_database_nor_server() -> None:
+    said = subprocess.run(
+        [
+            sys.executable,
+            "-c",
+            "import sys; from web.command import main; main(['quote', sys.argv[1]]); "
+            "print(sorted({'sqlalchemy', 'sqlmodel', 'fastapi', 'uvicorn'} & set(sys.modules)))",
+            str(ROOT / "seed_data/households/alder_row.json"),
+        ],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert said.stdout.splitlines()[-1] == "[]"
