@@ -14,7 +14,8 @@ SIDE_CLEARANCE_MM = 50
 DOOR_CLEARANCE_MM = 10
 """Around the case on its way in."""
 ONE_PERSON_LIFTS_KG = 25
-"""What one person may lift without further thought: HSE guidance on manual handling, from memory."""
+"""What one person may lift without further thought."""
+LIFTING = Source("HSE guidance on manual handling", standing="from memory")
 
 
 def space_check(*, place: CylinderPlace, cylinder: Cylinder, discharge: Discharge | None) -> SpaceCheck:
@@ -71,6 +72,6 @@ def _lift(place: CylinderPlace, cylinder: Cylinder) -> tuple[Finding, ...]:
             "note",
             place.name,
             f"{cylinder.name} weighs {cylinder.mass_dry_kg:g} kg empty: two people carry it; look at the stairs first",
-            str(Source("HSE guidance on manual handling", standing="from memory")),
+            str(LIFTING),
         ),
     )

@@ -791,8 +791,9 @@ def _described(emitter: Emitter) -> str:
     words = [emitter.kind.replace("_", " ")]
     if emitter.type:
         words.append(emitter.type)
-    if emitter.height_mm is not None and emitter.length_mm is not None:
-        words.append(f"{emitter.height_mm} × {emitter.length_mm}")
+    height_mm, length_mm = emitter.height_mm, emitter.length_mm
+    if height_mm is not None and length_mm is not None:
+        words.append(f"{height_mm} × {length_mm}")
     return " ".join(words)
 
 
@@ -855,9 +856,8 @@ def _panel_type(emitter: Emitter) -> str:
 
 
 def _face_m2(emitter: Emitter) -> float | None:
-    if emitter.height_mm is None or emitter.length_mm is None:
-        return None
-    return emitter.height_mm * emitter.length_mm / 1e6
+    height_mm, length_mm = emitter.height_mm, emitter.length_mm
+    return None if height_mm is None or length_mm is None else height_mm * length_mm / 1e6
 
 
 def _water_l(room: Room, emitter: Emitter) -> float:
