@@ -24,6 +24,8 @@ SURFACES_BY_STANDING = {"free_standing": 1, "wall": 2, "corner": 3}
 NEAREST_DISTANCE_M = 1.0
 """The nearest distance at which the point source holds: the printed table of MCS 020 begins at 1 m."""
 SMALL_MARGIN_DB = 1.0
+UNSURE_ROUNDING_DB = 1.0
+"""By how much a row of the printed table can be wrong of which even the rounding is not certain."""
 
 
 def level_dba(*, sound_power_dba: float, directivity: int, distance_m: float, barrier_db: float) -> float:
@@ -158,67 +160,74 @@ def noise_findings(
     barrier, barrier_record = place_reference.barrier_at(on)
     share_dba = _share_dba(limit)
     here, source = position.name, str(limit_record.source)
-    findings: list[Finding] = []
+    quieter = _quieter(noise, share_dba, other_units)
+    at_windows = [
+        finding
+        for window, at in zip(position.windows, noise, strict=True)
+        for finding in _at_window(
+            here, window, at, share_dba, barrier.confirmed, source, str(barrier_record.source), quieter
+        )
+    ]
+    used = [limit_record] if noise else []
+    if any(at.barrier_db < 0 for at in noise):
+        used.append(barrier_record)
+    reviews = [record.review_finding(on) for record in used]
+    return (
+        *_limit_findings(here, noise, limit, _nation(nation), on, source),
+        *(_surfaces_findings(position) if noise else ()),
+        *_steps_findings(here, noise, limit, share_dba, source),
+        *_at_loudest(here, noise, share_dba, loudest_over_design_db, source),
+        *at_windows,
+        *[review for review in reviews if review is not None],
+    )
+
+
+def _limit_findings(
+    here: str, noise: tuple[NoiseAt, ...], limit: NoiseLimit, nation: str, on: date, source: str
+) -> Iterable[Finding]:
+    """What is not known of the windows or of the limit."""
     if not noise:
-        findings.append(
-            Finding(
-                "no_neighbour_windows",
-                "ask",
-                here,
-                "no neighbour's window is recorded for this position",
-                source,
-                "record every neighbouring window and door of a habitable room, or say that there is none",
-            )
+        yield Finding(
+            "no_neighbour_windows",
+            "ask",
+            here,
+            "no neighbour's window is recorded for this position",
+            source,
+            "record every neighbouring window and door of a habitable room, or say that there is none",
         )
     elif limit.limit_dba is None:
-        findings.append(
-            Finding(
-                "noise_limit_not_known",
-                "ask",
-                here,
-                f"the noise limit of {_nation(nation)} on {on:%d %B %Y} is not known; the levels are shown only",
-                source,
-                "ask the planning authority for the limit and write it into the dated table",
-            )
+        yield Finding(
+            "noise_limit_not_known",
+            "ask",
+            here,
+            f"the noise limit of {nation} on {on:%d %B %Y} is not known; the levels are shown only",
+            source,
+            "ask the planning authority for the limit and write it into the dated table",
         )
     elif not limit.confirmed:
-        findings.append(
-            Finding(
-                "noise_limit_not_confirmed",
-                "ask",
-                here,
-                f"the limit of {limit.limit_dba:.1f} dB(A) of {_nation(nation)} comes from a secondary source",
-                source,
-                "read the order itself, or ask the planning authority",
-            )
+        yield Finding(
+            "noise_limit_not_confirmed",
+            "ask",
+            here,
+            f"the limit of {limit.limit_dba:.1f} dB(A) of {nation} comes from a secondary source",
+            source,
+            "read the order itself, or ask the planning authority",
         )
-    if noise and (surfaces := _surfaces(position)) > position.reflecting_surfaces:
-        findings.append(
-            Finding(
-                "reflecting_surfaces_too_few",
-                "ask",
-                here,
-                f"{counted(position.reflecting_surfaces, 'reflecting surface')} recorded for a unit "
-                f"{_standing(position)}; {surfaces} are counted, which is "
-                f"{10 * math.log10(DIRECTIVITY[surfaces] / DIRECTIVITY[position.reflecting_surfaces]):.0f} dB louder",
-                str(SOURCE),
-                "count the ground and every wall beside the unit again",
-            )
+
+
+def _surfaces_findings(position: Position) -> Iterable[Finding]:
+    surfaces = _surfaces(position)
+    if surfaces > position.reflecting_surfaces:
+        louder_db = 10 * math.log10(DIRECTIVITY[surfaces] / DIRECTIVITY[position.reflecting_surfaces])
+        yield Finding(
+            "reflecting_surfaces_too_few",
+            "ask",
+            position.name,
+            f"{counted(position.reflecting_surfaces, 'reflecting surface')} recorded for a unit "
+            f"{_standing(position)}; {surfaces} are counted, which is {louder_db:.0f} dB louder",
+            str(SOURCE),
+            "count the ground and every wall beside the unit again",
         )
-    findings.extend(_steps_findings(here, noise, limit, share_dba, source))
-    findings.extend(_at_loudest(here, noise, share_dba, loudest_over_design_db, source))
-    quieter = _quieter(noise, share_dba, other_units)
-    barrier_used = False
-    for window, at in zip(position.windows, noise, strict=True):
-        barrier_used |= at.barrier_db < 0
-        findings.extend(
-            _at_window(here, window, at, share_dba, barrier.confirmed, source, str(barrier_record.source), quieter)
-        )
-    reviews = [limit_record] if noise else []
-    if barrier_used:
-        reviews.append(barrier_record)
-    findings.extend(finding for record in reviews if (finding := record.review_finding(on)) is not None)
-    return tuple(findings)
 
 
 def _steps_findings(
@@ -233,7 +242,7 @@ def _steps_findings(
         if row is None or at.formula_dba is None:
             continue
         decides = (at.units_dba <= share_dba) != (at.formula_dba <= share_dba)
-        unsure = steps.distances_m[row] in steps.unsure_m and abs(share_dba - at.units_dba) <= 1.0
+        unsure = steps.distances_m[row] in steps.unsure_m and abs(share_dba - at.units_dba) <= UNSURE_ROUNDING_DB
         yield Finding(
             "noise_steps_not_confirmed",
             "ask" if decides or unsure else "note",
@@ -265,9 +274,7 @@ def _at_loudest(
             )
 
 
-def _quieter(
-    noise: tuple[NoiseAt, ...], share_dba: float | None, other_units: tuple[tuple[str, float], ...]
-) -> str:
+def _quieter(noise: tuple[NoiseAt, ...], share_dba: float | None, other_units: tuple[tuple[str, float], ...]) -> str:
     """The cheapest unit that would pass at every window, by as many dB as the loudest is too loud."""
     if share_dba is None or not noise:
         return "a quieter unit"

@@ -93,7 +93,7 @@ def _supply(estimate: Estimate) -> Iterator[Entry]:
              ("cable_route_m", supply.cable_route_m), ("nominal_voltage_v", rule.nominal_voltage_v),
              ("voltage_drop_limit_ratio", rule.voltage_drop_limit_ratio),
              ("voltage_drop_ratio", circuit.voltage_drop_ratio)],
-            source,
+            rule.voltage_source,
             inputs=run,
         )  # fmt: skip
     yield _entry(
