@@ -32,8 +32,8 @@ def base(
     Common practice, no source. A slab overhangs the cases on every side and stands a little out of the ground; what
     is dug is the sub-base and the slab below ground, in plan as large as the slab; on a slope it is cut level, which
     takes half the fall along the longer side more. Pre-formed blocks stand on the sub-base: nothing is cast, so
-    thickness and volume are 0. `cold` says that the ground works fall in weather in
-    which concrete cures slowly. Sizes are 0 for a bracket. `length_m` runs along the width of the units.
+    thickness and volume are 0. `cold` says that the ground works fall in weather in which concrete cures slowly.
+    Sizes are 0 for a bracket. `length_m` runs along the width of the units.
     """
     if position.mount == "wall":
         reason = "the unit hangs on the wall"

@@ -33,13 +33,13 @@ def condensate(*, position: Position, unit: OutdoorUnit, count: int, place_refer
     if to == "gully":
         findings = (*findings, *_gully_findings(position, unit, place_reference))
     if to != "soakaway":
-        return Condensate(to, run_m, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, trace_heated, findings)
+        return _without_pit(to, run_m, trace_heated, findings)
     depth_m, frost_findings = _depth_m(position, table)
     daily_l = unit.condensate_l_per_day * count
     width_m, width_findings = _width_m(position, table, depth_m, daily_l)
     findings = (*findings, *frost_findings, *width_findings, *_dig_findings(position))
     if width_m is None:
-        return Condensate("undecided", run_m, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, trace_heated, findings)
+        return _without_pit("undecided", run_m, trace_heated, findings)
     volume_m3 = width_m**2 * depth_m
     pipe_m3 = math.pi / 4 * (table.standing_pipe_od_mm / 1000) ** 2 * depth_m
     top_m3 = table.top_bags * table.bag_kg / table.gravel_kg_per_m3
@@ -53,6 +53,24 @@ def condensate(*, position: Position, unit: OutdoorUnit, count: int, place_refer
         standing_pipe_m=depth_m,
         gravel_20mm_m3=volume_m3 - pipe_m3 - top_m3,
         gravel_10mm_m3=top_m3,
+        trace_heated=trace_heated,
+        findings=findings,
+    )
+
+
+def _without_pit(
+    to: Literal["gully", "undecided"], run_m: float, trace_heated: bool, findings: tuple[Finding, ...]
+) -> Condensate:
+    return Condensate(
+        to=to,
+        pipe_m=run_m,
+        depth_m=0.0,
+        width_m=0.0,
+        volume_m3=0.0,
+        wrap_m2=0.0,
+        standing_pipe_m=0.0,
+        gravel_20mm_m3=0.0,
+        gravel_10mm_m3=0.0,
         trace_heated=trace_heated,
         findings=findings,
     )

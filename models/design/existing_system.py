@@ -30,10 +30,8 @@ def existing_findings(
 ) -> tuple[Finding, ...]:
     """What an engineer says about the stove, the range cooker, the heat pump, the water and the boiler of today.
 
-    `cylinder` is the new one.
-
     Common practice, no source; Approved Document J for combustion air. Heat of a stove, fire or range cooker counts as
-    0 W.
+    0 W. `cylinder` is the new one.
     """
     return (
         *_no_pipes(survey, emitters),

@@ -153,7 +153,10 @@ def _between(low: _State, high: _State, share: float) -> UnitState:
 
 
 def cell(axis: Sequence[float], at: float) -> tuple[int, float]:
-    """The point of an axis below a place, and how far on to the next it lies."""
+    """The point of an axis below a place, and how far on to the next it lies: 0 at that point, 1 at the next.
+
+    `axis` rises and has two points or more; `at` is not below the first, and beyond the last the share is above 1.
+    """
     index = bisect_right(axis, at, 1, len(axis) - 1) - 1
     return index, (at - axis[index]) / (axis[index + 1] - axis[index])
 
