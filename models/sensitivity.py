@@ -15,7 +15,7 @@ from models.sources import COMMON_PRACTICE
 from models.survey import ByTable, ByU, Survey
 from models.survey.known import AssumedValue, assumed_with_paths
 from models.survey.part import Part
-from models.units import UNKNOWN
+from models.units import UNKNOWN, unit_of
 
 SOURCE = COMMON_PRACTICE
 MOST_VARIATIONS = 40
@@ -321,15 +321,11 @@ def _like(value: Any, number: float) -> Any:
 def _words(field: str, value: Any) -> str:
     if field == _PARTY_WALL:
         return {"neighbour_heated": "heated like the room", "neighbour_at_10": "at 10 °C"}[str(value)]
-    ending = next((unit for end, unit in _ENDINGS.items() if field.endswith(end)), "")
-    return f"{value:g}{ending}" if isinstance(value, (int, float, Decimal)) else str(value).replace("_", " ")
-
-
-_ENDINGS = {
-    "_m3_per_h_m2": " m3/h for each m2", "_m3_per_h": " m3/h", "_w_per_mk": " W/mK", "_mg_per_l": " mg/L",
-    "_l_per_min": " L/min", "_pence_per_kwh": " p/kWh", "_mm": " mm", "_m": " m", "_kg": " kg", "_a": " A",
-    "_bar": " bar", "_l": " L",
-}  # fmt: skip
+    if not isinstance(value, (int, float, Decimal)):
+        return str(value).replace("_", " ")
+    unit = unit_of(field)
+    # A share and a rate of air changes are bare numbers to whoever reads them.
+    return f"{value:g}" if unit in ("", "1", "1/h") else f"{value:g} {unit}"
 
 
 def _varied(survey: Survey, rules: Rules, group: _Group, values: tuple[Any, ...]) -> tuple[Survey, Rules]:

@@ -6,7 +6,7 @@ from functools import cached_property
 from typing import Any
 
 from api.render.wording import figure, per_cent, plural, pounds, quantity, sentence, unit_mark, words_of
-from models.why.entry import UNITS
+from models.units import UNITS_BY_ENDING
 from web.sentences import load_words
 
 Document = Mapping[str, Any]
@@ -283,7 +283,7 @@ def figure_words(field: str) -> str:
     """A figure's name in words; without its unit where no words were written for it."""
     if field in FIGURES:
         return FIGURES[field]
-    stem = next((field.removesuffix(end) for end in UNITS if field.endswith(end) and field != end), field)
+    stem = next((field.removesuffix(end) for end in UNITS_BY_ENDING if field.endswith(end) and field != end), field)
     return words_of(stem).replace(".", ", ").replace(" temp", " temperature")
 
 

@@ -2,37 +2,17 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import fields
-from functools import cache
 from typing import Any
 
 from models.sources import Source, Why
 from models.survey.part import Known, Part
-from models.units import UNKNOWN
+from models.units import UNKNOWN, unit_of
 
 Entry = dict[str, Any]
 Numbers = Sequence[tuple[str, Any]]
 
 MAKER = Source("the maker's record", standing="maker's record")
 SURVEY = Source("the survey", standing="firm's rule")
-
-UNITS = {
-    "_w_per_m2k": "W/m2K", "_w_per_mk": "W/mK", "_m2k_per_w": "m2K/W", "_w_per_m2": "W/m2", "_w_per_k": "W/K",
-    "_w_per_m": "W/m", "_l_per_s": "L/s", "_m_per_s": "m/s", "_pa_per_m": "Pa/m", "_m3_per_h_m2": "m3/(h m2)",
-    "_m3_per_h": "m3/h", "_wh_per_m3k": "Wh/m3K", "_kg_per_m3": "kg/m3", "_j_per_kgk": "J/kgK", "_pa_s": "Pa s",
-    "_mv_per_a_m": "mV/(A m)",
-    "_l_per_day": "L/day", "_pence_per_kwh": "p/kWh", "_pence_per_year": "p/year", "_kwh_per_year": "kWh/year",
-    "_kwh_per_day": "kWh/day", "_mg_per_l": "mg/L", "_per_h": "1/h", "_kwh": "kWh", "_kd": "K d", "_dba": "dB(A)",
-    "_db": "dB", "_minutes": "min", "_pence": "p", "_gbp": "£", "_ratio": "1", "_hours": "h", "_bar": "bar",
-    "_kg": "kg", "_pa": "Pa", "_mm2": "mm2", "_mm": "mm", "_m2": "m2", "_m3": "m3", "_w": "W", "_c": "°C", "_k": "K",
-    "_m": "m", "_l": "L", "_a": "A", "_v": "V", "_h": "h", "_kw": "kW",
-}  # fmt: skip
-"""The unit that a name's ending says, the longest ending first."""
-
-
-@cache
-def unit_of(name: str) -> str:
-    """The unit that the ending of a name says; nothing for a bare number."""
-    return next((unit for ending, unit in UNITS.items() if f"_{name}".endswith(ending)), "")
 
 
 def entry(
