@@ -27,6 +27,7 @@ from api.render.sentences import (
     stage_words,
 )
 from api.render.wording import (
+    CANCELLATION_FORM,
     STRENGTH_TITLES,
     STRENGTH_WORDS,
     day_words,
@@ -114,7 +115,7 @@ def templates() -> Environment:
     environment.globals |= {
         "static": static_address, "strength_words": STRENGTH_WORDS, "strength_titles": STRENGTH_TITLES,
         "plural": plural, "day_words": day_words, "price_lines": price_lines, "stage_words": stage_words,
-        "difference_words": difference_words,
+        "difference_words": difference_words, "cancellation_form": CANCELLATION_FORM,
         "emitter_words": emitter_words, "method_lines": method_lines, "position_words": position_words,
         "ranking_rows": ranking_rows, "ranking_rule": RANKING_RULE,
         "planning_words": PLANNING_WORDS,

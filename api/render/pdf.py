@@ -26,6 +26,7 @@ from api.render.sentences import (
     price_lines,
 )
 from api.render.wording import (
+    CANCELLATION_FORM,
     day_words,
     figure,
     per_cent,
@@ -156,6 +157,9 @@ def quote_words(document: Document, sha256: str, addressee: Addressee | None) ->
     """Everything that a quote prints, as texts and rows of texts."""
     head, price, design = document["quote"], document["price"], document["design"]
     firm = document.get("firm")
+    notices = price.get("notices") or ()
+    papers = {one["code"]: _notice(one) for one in notices if one["code"] in PAPERS}
+    form = papers.get("cancellation_form")
     return {
         "title": f"Quote {head['number']}",
         "number": head["number"],
@@ -190,11 +194,9 @@ def quote_words(document: Document, sha256: str, addressee: Addressee | None) ->
         "net": pounds(price["net_pence"]),
         "asks": list(_asks(document)),
         "notes": [_said(one) for one in document["findings"] if one["strength"] == "note"],
-        "notices": [_notice(one) for one in price.get("notices") or () if one["code"] not in PAPERS],
-        **{
-            code: next((_notice(one) for one in price.get("notices") or () if one["code"] == code), None)
-            for code in PAPERS
-        },
+        "notices": [_notice(one) for one in notices if one["code"] not in PAPERS],
+        "request_to_start_sooner": papers.get("request_to_start_sooner"),
+        "cancellation_form": None if form is None else {**form, "words": CANCELLATION_FORM},
         "cancellation": price["cancellation"],
         "sha256": sha256,
         "boxes": False,

@@ -35,6 +35,23 @@ ACTION_WORDS = {
     "none_needed": "none needed",
 }
 
+CANCELLATION_FORM = {
+    "title": "Cancellation form",
+    "when": "(Complete and return this form only if you wish to withdraw from the contract.)",
+    "to": "To",
+    "statement": "I/We* hereby give notice that I/We* cancel my/our* contract of sale of the following goods*/for the "
+    "supply of the following service*:",
+    "supply": "Goods and service",
+    "ordered": "Ordered on*/received on*",
+    "name": "Name of consumer(s)",
+    "address": "Address of consumer(s)",
+    "signature": "Signature of consumer(s)",
+    "signature_when": "only if this form is notified on paper",
+    "date": "Date",
+    "footnote": "* Delete as appropriate.",
+}
+"""The model form of the Consumer Contracts Regulations 2013, schedule 3 part B: from memory, compared with a copy."""
+
 
 def pounds(pence: int | None) -> str:
     """Whole pence as pounds: 1234567 is £12,345.67, an amount below zero has a minus sign before the pound sign."""
