@@ -67,6 +67,7 @@ def test_a_complete_room_leaves_nothing_to_say(client: TestClient, job_id: str) 
     [
         ({"length_m": "three"}, "length_m"),
         ({"length_m": [3]}, "length_m"),
+        ({"length_m": True}, "length_m"),
         ({"name": 7}, "name"),
         ({"use": "ballroom"}, "use"),
         ({"elements": "a wall"}, "elements"),
