@@ -322,3 +322,9 @@ def test_more_load_never_lowers_and_removal_never_raises_the_demand(wired, loads
     assert sum(its.counted_before_a for its in more.loads) == pytest.approx(more.demand_before_a)
     added_a = more.unit_current_a + more.immersion_current_a
     assert sum(its.counted_after_a for its in more.loads) + added_a == pytest.approx(more.demand_after_a)
+
+
+def test_what_is_added_to_the_demand_is_said(wired):
+    """Two units of 17 A without diversity are 34 A; 3 kW at 230 V are 13.04 A."""
+    said = wired(unit={"maximum_current_a": 17, "breaker_a": 25}, count=2, immersion_w=3000)[1]["diversity_used"]
+    assert "34.0 A of outdoor units (100 % of their maximum) and 13.0 A of immersion heater (100 %)" in said.message

@@ -15,7 +15,7 @@ from models.design.hot_water import (
 )
 from models.design.results import CylinderChoice, Offer, SpaceCheck
 from models.findings import Finding
-from models.survey import HotWater, Survey
+from models.survey import HotWater, OldCylinder, Survey
 
 SIZES = {150: (1.8, 1.15), 180: (2.4, 1.25), 210: (2.8, 1.36), 250: (3.0, 1.55), 300: (3.6, 1.78)}
 GOOD_MAIN = {
@@ -228,3 +228,15 @@ def test_a_hotter_store_may_be_smaller() -> None:
     """At 60 C the same heat stands in 40/50 of the litres."""
     at_50, at_60 = (store_needed_l(draw_l_per_day=180, store_temp_c=temp_c) for temp_c in (50, 60))
     assert math.isclose(at_60, at_50 * 40 / 50)
+
+
+@pytest.mark.parametrize(
+    ("kind", "words"),
+    [("unvented", "its coil was made for a boiler"), ("thermal_store", "kept hotter"), ("vented", "")],
+)
+def test_a_store_that_is_there_does_not_stay_by_itself(kind: str, words: str) -> None:
+    there = survey()
+    existing = there.existing.model_copy(update={"cylinder": OldCylinder(kind=kind)})  # type: ignore[arg-type]
+    found = solved(there.model_copy(update={"existing": existing}))
+    assert (codes(found).get("old_store_does_not_suit") == "note") == bool(words)
+    assert not words or words in said(found, "old_store_does_not_suit").message

@@ -256,3 +256,10 @@ def test_circuit_water_is_at_its_mean_temperature() -> None:
     assert math.isclose(
         circuit_fluid(flow_temp_c=50, delta_t_k=5, glycol_ratio=0.25).density_kg_per_m3, 1007, rel_tol=0.002
     )
+
+
+def test_connections_larger_than_the_tube_are_said() -> None:
+    """8 kW at 5 K take 28 mm; a unit with connections of 35 mm wants its full size beside it."""
+    assert ("primary_smaller_than_connection", "note") not in codes(solved())
+    found = solved(unit=unit(connection_od_mm=35))
+    assert found.od_mm == 28 and ("primary_smaller_than_connection", "note") in codes(found)

@@ -92,4 +92,11 @@ def test_the_usual_caution(said):
 
 
 def test_no_place_for_the_isolator(said):
-    assert said(isolator=None)[1]["isolator_place_not_known"].strength == "ask"
+    missing = said(isolator=None)[1]["isolator_place_not_known"]
+    assert missing.strength == "ask" and "more than 1.00 m from the case" in missing.remedy
+
+
+def test_an_isolator_over_the_zone_is_out_of_it(said):
+    checks, findings = said(isolator={"distance_m": 0.5, "height_m": 1.2})  # the zone ends at 1.0 m
+    assert findings["isolator_above_zone"].strength == "note"
+    assert not checks[-1].inside and "isolator_in_zone" not in findings
