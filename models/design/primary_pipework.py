@@ -6,7 +6,7 @@ primary carries the larger of the two heat flows, not their sum.
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from models.catalogue import OutdoorUnit
 from models.design.results import PipeTried, Primary
@@ -274,10 +274,10 @@ def primary(
             tube.velocity_m_per_s,
             tube.gradient_pa_per_m,
             tube.loss_pa + peak.buried_pa + fixed_pa,
-            peak.buried_fits and tube.quiet and served(tube, header=header),
-            _reason(tube, served(tube, header=header), peak.buried_fits),
+            peak.buried_fits and tube.quiet and is_served,
+            _reason(tube, is_served, peak.buried_fits),
         )
-        for tube in peak.tubes
+        for tube, is_served in [(tube, served(tube, header=header)) for tube in peak.tubes]
     )
     lost_w = _lost_outside_w(position, chosen, heat_lost_w_per_m, buried_lost_w_per_m)
     findings = (
@@ -311,44 +311,35 @@ def _answer(
     """The result, with the figures of the tube that was chosen; without one those of flow, route and pump alone."""
     length_m = 2 * (position.route_outside_m + position.route_buried_m + position.route_inside_m)
     buried_m = 2 * position.route_buried_m
-    buried_l = buried_m * math.pi / 4 * BURIED_BORE_MM**2 / 1000
-    without_a_tube = Primary(
-        od_mm=None,
-        wall_mm=None,
+    water_l = buried_m * math.pi / 4 * BURIED_BORE_MM**2 / 1000
+    drop_pa = equivalent_m = heating_drop_pa = None
+    if chosen is not None:
+        water_l += (length_m - buried_m) * chosen.content_l_per_m
+        drop_pa = chosen.loss_pa + peak.buried_pa + fixed_pa
+        equivalent_m = chosen.equivalent_m + buried_m
+        if heating is not None:
+            heating_drop_pa = heating.lost_pa(heating.tube(chosen.od_mm)) + (0.0 if header else index.loss_pa)
+    by_itself = None if chosen is None else heating
+    return Primary(
+        od_mm=chosen.od_mm if chosen else None,
+        wall_mm=chosen.wall_mm if chosen else None,
         flow_l_per_s=peak.flow_l_per_s,
-        velocity_m_per_s=None,
-        gradient_pa_per_m=None,
-        pressure_drop_pa=None,
+        velocity_m_per_s=chosen.velocity_m_per_s if chosen else None,
+        gradient_pa_per_m=chosen.gradient_pa_per_m if chosen else None,
+        pressure_drop_pa=drop_pa,
         pump_available_pa=peak.available_pa,
         length_m=length_m,
-        equivalent_length_m=None,
+        equivalent_length_m=equivalent_m,
         fixed_loss_pa=fixed_pa,
         separation_needed=header,
-        water_l=buried_l,
+        water_l=water_l,
         heat_lost_outside_w=lost_w,
         tried=tried,
         index_circuit=index.sentence,
         findings=findings,
-    )
-    if chosen is None:
-        return without_a_tube
-    with_tube = replace(
-        without_a_tube,
-        od_mm=chosen.od_mm,
-        wall_mm=chosen.wall_mm,
-        velocity_m_per_s=chosen.velocity_m_per_s,
-        gradient_pa_per_m=chosen.gradient_pa_per_m,
-        pressure_drop_pa=chosen.loss_pa + peak.buried_pa + fixed_pa,
-        equivalent_length_m=chosen.equivalent_m + buried_m,
-        water_l=buried_l + (length_m - buried_m) * chosen.content_l_per_m,
-    )
-    if heating is None:
-        return with_tube
-    return replace(
-        with_tube,
-        heating_flow_l_per_s=heating.flow_l_per_s,
-        heating_drop_pa=heating.lost_pa(heating.tube(chosen.od_mm)) + (0.0 if header else index.loss_pa),
-        heating_available_pa=heating.available_pa,
+        heating_flow_l_per_s=by_itself.flow_l_per_s if by_itself else None,
+        heating_drop_pa=heating_drop_pa,
+        heating_available_pa=by_itself.available_pa if by_itself else None,
     )
 
 
