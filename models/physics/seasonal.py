@@ -30,6 +30,10 @@ _TAILS = 4
 DEGRADATION_COEFFICIENT = 0.9
 """Cd of an air-to-water unit where it was not tested, BS EN 14825:2022."""
 
+CONVERSION_COEFFICIENT = 2.5
+TEMPERATURE_CONTROL_RATIO = 0.03
+"""CC and F(1) of Regulation (EU) 811/2013, Annex VII 4(f)."""
+
 DEFROST_LOSS_RATIO = 0.10
 DEFROST_FROM_C, DEFROST_TO_C = -7.0, 5.0
 """Output lost to defrosting between these outdoor temperatures, where the maker's ratings leave it out: common
@@ -329,3 +333,11 @@ def year_of_heat(
         electricity += paid_w * (input_w + above_k * input_per_k) / output_w * hours_h
     electricity += backup
     return YearOfHeat(heat / 1000, electricity / 1000, backup / 1000, pipe / 1000, below_h, below_heat / 1000)
+
+
+def seasonal_ratio_of_label(*, efficiency_ratio: float) -> float:
+    """Seasonal ratio (SCOP) from the seasonal efficiency eta_s of an energy label, to hold a year beside a label.
+
+    Regulation (EU) 811/2013, Annex VII 4(f), and BS EN 14825:2022: SCOP = CC (eta_s + F(1)); F(2) is 0 for air.
+    """
+    return CONVERSION_COEFFICIENT * (efficiency_ratio + TEMPERATURE_CONTROL_RATIO)

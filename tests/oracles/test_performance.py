@@ -1,4 +1,4 @@
-"""A year of running against degree days and EN 14825 bins."""
+"""A year of running against degree days, EN 14825 bins and the regulation on energy labels."""
 
 import csv
 import math
@@ -19,6 +19,7 @@ from models.physics.seasonal import (
     heat_kwh,
     heat_paid_for_w,
     load_ratio,
+    seasonal_ratio_of_label,
     temperature_bins,
 )
 from models.reference import load
@@ -51,12 +52,24 @@ def test_hours_weighted_by_load(cases: dict[str, Any]) -> None:
     inputs, expected = case["inputs"], case["expected"]
     line = {"base_temp_c": inputs["T_load_zero"], "design_outdoor_temp_c": inputs["T_design"]}
     bins = tuple(zip(inputs["T"], inputs["H"], strict=True))
+    assert bins == tuple((float(row["Tj_C"]), float(row["hours"])) for row in BINS), "the printed table, row by row"
     assert sum(hours for _, hours in bins) == expected["sum_hours"]
     weighted = sum(hours * load_ratio(outdoor_temp_c=t, **line) for t, hours in bins)
     assert weighted == pytest.approx(expected["sum_h_times_load_fraction"], abs=case["tolerance"])
     assert round(weighted) == expected["HHE_published"]
     for t, ratio in expected["part_load"].items():
         assert load_ratio(outdoor_temp_c=float(t), **line) == pytest.approx(ratio, abs=5e-5)
+
+
+@pytest.mark.oracle(
+    question="performance", source="Regulation (EU) 811/2013 Annex VII 4(f); EN 14825", standing="published",
+    tolerance="1e-9: the case's own", case="SCOP-2",
+)  # fmt: skip
+@pytest.mark.parametrize("index", range(4))
+def test_seasonal_ratio_of_a_label(cases: dict[str, Any], index: int) -> None:
+    case = cases["SCOP-2"]
+    ratio = seasonal_ratio_of_label(efficiency_ratio=case["inputs"]["eta_s"][index])
+    assert ratio == pytest.approx(case["expected"]["SCOP"][index], abs=case["tolerance"])
 
 
 @pytest.mark.oracle(
