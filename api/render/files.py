@@ -4,8 +4,9 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from api.render.addressee import Addressee
 from api.render.bill_csv import bill_csv
-from api.render.pdf import Addressee as Addressee, quote_pdf
+from api.render.pdf import quote_pdf
 from api.render.ubl import quote_ubl
 
 

@@ -9,12 +9,12 @@ import json
 import re
 import unicodedata
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from functools import cache, lru_cache
 from importlib.resources import files
 from typing import Any
 
+from api.render.addressee import Addressee
 from api.render.sentences import (
     before_lines,
     beside_lines,
@@ -54,16 +54,6 @@ _LONG = re.compile(r"(?<!\S)(?![0-9a-f]{64}(?!\S))\S{60,}")
 _LONG_IN_A_COLUMN = re.compile(r"\S{18,}")
 _KEPT = "\u200b\u200c\u200d"
 _TRIED = '#set document(title: "tried")\n#sys.inputs.sign'
-
-
-@dataclass(frozen=True, slots=True)
-class Addressee:
-    """Who a quote is for, and what the house is called: the part of a rendering that may be erased."""
-
-    name: str
-    address: str
-    contact: str
-    label: str
 
 
 def quote_pdf(document: Document, sha256: str, addressee: Addressee | None) -> bytes:

@@ -11,8 +11,8 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
+from api.render.addressee import Addressee
 from api.render.bill_csv import gbp
-from api.render.pdf import Addressee
 from api.render.sentences import stage_words, vat_words
 from models.pricing.vat import OUTSIDE_SCOPE
 
@@ -35,7 +35,9 @@ UNIT_CODES: Mapping[str, str] = {
     "night": "C62", "week": "WEE", "set": "SET", "pair": "PR", "pack": "XPK", "kit": "KT", "bag": "XBG", "bulk": "XBG",
     "box": "XBX", "roll": "XRO", "length": "LN", "job": "E51", "room": "C62", "visit": "C62", "hole": "C62",
 }  # fmt: skip
-"""UN/ECE Recommendations 20 and 21 (from memory); what has no code of its own counts as one, C62."""
+"""UN/ECE Recommendations 20 and 21 (from memory). What has no code of its own, as a unit that the firm names, counts
+as one."""
+_ONE = "C62"
 
 Node = tuple[str, Any]
 """An element as it is put together: its name and its text, its children, or (text, attributes)."""
@@ -263,7 +265,7 @@ def _line(number: int, line: Document, categories: Sequence[list[Node]]) -> Iter
     if one < 0:
         # BR-27: the price of one is never below nothing; what is given back is a quantity below nothing.
         quantity, one = -quantity, -one
-    unit = {"unitCode": UNIT_CODES[line["unit"]]}
+    unit = {"unitCode": UNIT_CODES.get(line["unit"], _ONE)}
     yield "cbc:ID", number
     yield "cbc:Quantity", (f"{quantity:f}", unit)
     yield "cbc:LineExtensionAmount", _money(line["sell_pence"])

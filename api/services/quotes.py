@@ -12,7 +12,8 @@ from sqlmodel import Session
 
 from api.errors import Problem, conflict, not_found, one_fault
 from api.ids import is_id, new_id
-from api.render.files import KINDS, Addressee, rendered
+from api.render.addressee import Addressee
+from api.render.files import KINDS, rendered
 from api.schemas.quotes import Acceptance, DecisionRequest, VariationRequest
 from api.security import Actor, require
 from api.services.estimates import document_of

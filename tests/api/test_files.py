@@ -4,6 +4,7 @@ PDF texts are read by pypdf, sums are added up from the file itself; the format 
 and ISO 19005-2 (PDF/A), as their XMP schemas spell them.
 """
 
+import copy
 import csv
 import hashlib
 import importlib.util
@@ -28,8 +29,9 @@ from sqlalchemy.exc import DBAPIError
 from starlette.testclient import TestClient
 
 from api.app import create_api
+from api.render.addressee import Addressee
 from api.render.bill_csv import ADDED_UP, COLUMNS, bill_csv
-from api.render.pdf import NO_GLYPH, Addressee, quote_pdf
+from api.render.pdf import NO_GLYPH, quote_pdf
 from api.render.ubl import UNIT_CODES, quote_ubl
 from api.security import create_api_key
 from api.settings import Settings
@@ -352,7 +354,7 @@ def test_another_process_makes_the_same_bytes(sealed: dict[str, Any], tmp_path: 
     path = tmp_path / "document.json"
     path.write_text(json.dumps(sealed), encoding="utf-8")
     script = (
-        "import hashlib, json, sys; from api.render.files import Addressee, rendered; "
+        "import hashlib, json, sys; from api.render.addressee import Addressee; from api.render.files import rendered; "
         "made = rendered(json.load(open(sys.argv[1])), '0' * 64, Addressee('A', 'B', 'C', 'D')); "
         "print([hashlib.sha256(one.body).hexdigest() for one in made])"
     )
@@ -470,6 +472,16 @@ def test_every_unit_of_the_price_list_has_a_code(sealed: dict[str, Any]) -> None
     assert {name: UNIT_CODES[name] for name in ("m", "m2", "m3", "kg", "h", "day", "L")} == {
         "m": "MTR", "m2": "MTK", "m3": "MTQ", "kg": "KGM", "h": "HUR", "day": "DAY", "L": "LTR",
     }  # fmt: skip
+
+
+def test_a_unit_that_only_the_firm_knows_counts_as_one(sealed: dict[str, Any], schema: etree.XMLSchema) -> None:
+    """A price list may hold whatever unit its first file held; the issue of a quote must not break on it."""
+    odd = copy.deepcopy(sealed)
+    odd["bill"]["lines"][0]["unit"] = "tin"
+    root = etree.fromstring(quote_ubl(odd, "0" * 64, None))
+    schema.assertValid(root)
+    quantity = root.find(f".//{_CBC}Quantity")
+    assert quantity is not None and quantity.get("unitCode") == "C62"
 
 
 def test_any_text_is_text_in_the_ubl(sealed: dict[str, Any], schema: etree.XMLSchema) -> None:

@@ -14,8 +14,9 @@ from typing import Any
 
 from pypdf import PdfReader
 
+from api.render.addressee import Addressee
 from api.render.bill_csv import bill_csv
-from api.render.pdf import Addressee, quote_pdf
+from api.render.pdf import quote_pdf
 from api.render.ubl import quote_ubl
 from models.document import estimate_document
 from models.estimate import Choices, estimate
