@@ -70,7 +70,7 @@ class Firm:
 
 
 ENTRIES = tuple(Firm.__dataclass_fields__)
-_OF_BANK = tuple(BankAccount.__dataclass_fields__)
+OF_BANK = tuple(BankAccount.__dataclass_fields__)
 _BESIDE = frozenset({"note", DEMO})
 
 
@@ -117,7 +117,7 @@ def firm_document(firm: Firm | None) -> dict[str, Any] | None:
     return document | {
         "address": list(firm.address),
         "registrations": [{"scheme": one.scheme, "number": one.number} for one in firm.registrations],
-        "bank": None if firm.bank is None else {name: getattr(firm.bank, name) for name in _OF_BANK},
+        "bank": None if firm.bank is None else {name: getattr(firm.bank, name) for name in OF_BANK},
     }
 
 
@@ -308,8 +308,8 @@ class _Reader:
         given = self._document.get("bank")
         if given is None:
             return None
-        if not isinstance(given, Mapping) or not set(given) <= set(_OF_BANK):
-            self.faults["bank"] = f"is {', '.join(_OF_BANK)}, or nothing"
+        if not isinstance(given, Mapping) or not set(given) <= set(OF_BANK):
+            self.faults["bank"] = f"is {', '.join(OF_BANK)}, or nothing"
             return None
         if not any(given.values()):
             return None

@@ -4,12 +4,12 @@ import json
 from collections.abc import Mapping
 from typing import Any
 
-from models.firm import REGISTERED_IN
+from models.firm import ENTRIES, OF_BANK, REGISTERED_IN
 
 SPARE_ROWS = 3
 """Empty rows for further registrations."""
-PLAIN = ("name", "postcode", "telephone", "email", "company_number", "registered_in", "vat_number")
-OF_BANK = ("account_name", "sort_code", "account_number")
+PLAIN = tuple(name for name in ENTRIES if name not in ("address", "registrations", "bank"))
+"""The entries that are one text each."""
 LABELS: Mapping[str, tuple[str, str]] = {
     "name": ("Name of the firm", "as it is registered; a sole trader's own name with the trading name"),
     "address": ("Address, a line each", "of a company, its registered office"),
